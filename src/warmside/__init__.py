@@ -1,0 +1,1 @@
+"""Warmside: from a tape-measure survey of a basement to an insulated wall that stays dry."""

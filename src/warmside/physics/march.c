@@ -1,0 +1,163 @@
+/* March: the fast half of the physics, compiled at set-up and called from kernel.py.
+
+   One call works on one group of eight lanes; a lane is one wall (or one slice of it). Arrays are laid out
+   [cell][entry][lane], so that the eight lanes of one entry lie side by side and one vector holds them. Each
+   formula below is written for a single lane; the loops over lanes are what the compiler turns into vectors.
+   Lanes never branch apart: both sides of a choice are computed and one is kept.
+
+   The same bits come out of every compiler, CPU and vector width: no contraction, no reassociation, no library
+   mathematics beyond fabs. There are no threads and no state here.
+
+   First part: block-tridiagonal systems with blocks of 2 x 2, by block elimination without exchanging cells
+   (Golub and Van Loan, Matrix Computations, 4th ed., section 4.5.1). Each block is inverted by its adjugate: for
+   2 x 2 that is forward stable (Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed., section 1.10.1)
+   and does not mind how the two rows or the two columns are scaled. Valid where the pivot blocks stay regular,
+   as in diagonally dominant systems; a lane where one does not is reported, and its answer means nothing. */
+
+#include "march_lanes.h"
+#include "march_step.h"
+
+/* A pivot block whose determinant has lost all but the last 5 of its 53 bits is taken as singular. */
+static const double SINGULAR_BELOW = 0x1p-48;
+
+/* ---- eight lanes: block-tridiagonal solve ------------------------------------------------------------------ */
+
+/* Elimination downwards. Leaves inverse(pivot) * upper in `factor` and inverse(pivot) * rhs in `x`. */
+INLINE void eliminate(int64_t cells, const double *restrict lower, const double *restrict diagonal,
+                      const double *restrict upper, const double *restrict rhs, double *restrict x,
+                      double *restrict factor, double *restrict singular)
+{
+    double above_factor[BLOCK] = {0.0}, above_x[PAIR] = {0.0};
+
+    EACH_LANE singular[lane] = -1.0;
+    for (int64_t cell = 0; cell < cells; cell++) {
+        const double at = (double)cell;
+        EACH_LANE {
+            const block low = block_at(lower + BLOCK * cell, lane), dia = block_at(diagonal + BLOCK * cell, lane);
+            const block up = block_at(upper + BLOCK * cell, lane), above = block_at(above_factor, lane);
+            const block pivot = block_less(dia, product(low, above));
+            const block size = block_plus(magnitude(dia), product(magnitude(low), magnitude(above)));
+            const double determinant = pivot.a * pivot.d - pivot.b * pivot.c;
+            const double largest = size.a * size.d + size.b * size.c;
+            const double here = fabs(determinant) > SINGULAR_BELOW * largest ? -1.0 : at;
+            const block inverted = inverse(pivot, determinant);
+            const block f = product(inverted, up);
+            const pair v = applied(inverted, pair_less(pair_at(rhs + PAIR * cell, lane),
+                                                       applied(low, pair_at(above_x, lane))));
+            put_block(above_factor, lane, f);
+            put_block(factor + BLOCK * cell, lane, f);
+            put_pair(above_x, lane, v);
+            put_pair(x + PAIR * cell, lane, v);
+            singular[lane] = singular[lane] < 0.0 ? here : singular[lane];
+        }
+    }
+}
+
+/* Substitution upwards, from `x` and `factor` as eliminate() left them. */
+INLINE void substitute(int64_t cells, const double *restrict factor, double *restrict x)
+{
+    double below[PAIR] = {0.0};
+
+    for (int64_t cell = cells - 1; cell >= 0; cell--) {
+        EACH_LANE {
+            const block f = block_at(factor + BLOCK * cell, lane);
+            const pair v = pair_less(pair_at(x + PAIR * cell, lane), applied(f, pair_at(below, lane)));
+            put_pair(below, lane, v);
+            put_pair(x + PAIR * cell, lane, v);
+        }
+    }
+}
+
+INLINE void solve(int64_t cells, const double *lower, const double *diagonal, const double *upper,
+                  const double *rhs, double *x, double *factor, double *singular)
+{
+    eliminate(cells, lower, diagonal, upper, rhs, x, factor, singular);
+    substitute(cells, factor, x);
+}
+
+/* ---- one copy per vector width, chosen by the caller ------------------------------------------------------- */
+
+#if defined(__x86_64__) && defined(__GNUC__)
+
+#include <cpuid.h>
+
+#define WIDE __attribute__((target("avx2")))
+#define WIDEST __attribute__((target("avx512f,avx512dq,avx512vl")))
+
+/* Which registers the operating system saves: bits 1-2 for AVX, 5-7 for AVX-512 as well. */
+static uint32_t saved_registers(void)
+{
+    uint32_t low, high;
+    __asm__ volatile("xgetbv" : "=a"(low), "=d"(high) : "c"(0));
+    return low;
+}
+
+/* Widest vector that this CPU and its operating system carry [bit]. Asked here because not every compiler's own
+   question (__builtin_cpu_supports) is answered truly. Bits from the CPUID tables of the vendor's manual. */
+PUBLIC int64_t march_widest(void)
+{
+    const uint32_t avx2 = 1u << 5, avx512 = 1u << 16 | 1u << 17 | 1u << 31, xsave = 1u << 27;
+    uint32_t eax, ebx, ecx, edx, features;
+
+    if (!__get_cpuid(1, &eax, &ebx, &ecx, &edx) || !(ecx & xsave))
+        return 128;
+    if (!__get_cpuid_count(7, 0, &eax, &features, &ecx, &edx))
+        return 128;
+    if ((features & avx512) == avx512 && (saved_registers() & 0xe6) == 0xe6)
+        return 512;
+    return (features & avx2) && (saved_registers() & 0x06) == 0x06 ? 256 : 128;
+}
+
+WIDE static void solve_256(int64_t cells, const double *lower, const double *diagonal, const double *upper,
+                           const double *rhs, double *x, double *factor, double *singular)
+{
+    solve(cells, lower, diagonal, upper, rhs, x, factor, singular);
+}
+
+WIDEST static void solve_512(int64_t cells, const double *lower, const double *diagonal, const double *upper,
+                             const double *rhs, double *x, double *factor, double *singular)
+{
+    solve(cells, lower, diagonal, upper, rhs, x, factor, singular);
+}
+
+WIDE static int64_t march_256(const walls *v) { return march(v); }
+WIDEST static int64_t march_512(const walls *v) { return march(v); }
+
+#else
+
+PUBLIC int64_t march_widest(void) { return 128; }
+#define solve_256 solve
+#define solve_512 solve
+#define march_256 march
+#define march_512 march
+
+#endif
+
+/* lower, diagonal, upper and factor are [cells][4][LANES], rhs and x [cells][2][LANES]; singular [LANES] gets the first
+   cell whose pivot block is singular, or -1. The lower block of the first cell and the upper of the last are zero.
+   `width` is at most march_widest() and changes no bit of the answer. */
+PUBLIC void march_solve(int64_t width, int64_t cells, const double *lower, const double *diagonal,
+                        const double *upper, const double *rhs, double *x, double *factor, double *singular)
+{
+    if (width >= 512)
+        solve_512(cells, lower, diagonal, upper, rhs, x, factor, singular);
+    else if (width >= 256)
+        solve_256(cells, lower, diagonal, upper, rhs, x, factor, singular);
+    else
+        solve(cells, lower, diagonal, upper, rhs, x, factor, singular);
+}
+
+static int64_t march_128(const walls *v) { return march(v); }
+
+/* Marches one group of eight walls, see march_step.h for the arrays; gives the hours done. */
+PUBLIC int64_t march_walls(int64_t width, const walls *v)
+{
+    return width >= 512 ? march_512(v) : width >= 256 ? march_256(v) : march_128(v);
+}
+
+/* Numbers of doubles that the caller lays out: per cell for work, and rows of each table. */
+PUBLIC int64_t march_sizes(int64_t which)
+{
+    const int64_t sizes[] = {WORK, MATERIAL, SPECIAL, SERIES, LEDGER, FAULT, sizeof(walls)};
+    return sizes[which];
+}

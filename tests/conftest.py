@@ -1,0 +1,9 @@
+"""What every test shares: hypothesis without time limits, and the same examples at every run in CI."""
+
+import os
+
+from hypothesis import settings
+
+settings.register_profile("here", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+settings.load_profile("ci" if os.environ.get("CI") == "true" else "here")
