@@ -1,0 +1,1 @@
+"""What can be bought and where a house stands: data with a source per value."""

@@ -1,0 +1,226 @@
+"""Goods and materials: what can be bought, its properties and package sizes, each value with its source.
+
+Generic product classes only. A job adds its own goods, or replaces ours by the label in hand, with the same
+fields in `[[goods.batt]]` and its neighbours.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Annotated, Any, Literal, Self, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, model_validator
+
+from warmside.units import Length, parse_length, to_m
+
+Status = Literal["read", "computed", "from memory", "common practice", "invented", "label"]
+
+
+def read_length(value: object, info: ValidationInfo) -> Length:
+    """A length as written in a data or job file; bare numbers take the unit that the file states."""
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise ValueError(f"{value!r} is not a length; write it like 12' 4-3/8\" or 3770 mm")
+    bare = (info.context or {}).get("bare_numbers")
+    return parse_length(str(value), bare)
+
+
+LengthField = Annotated[Length, BeforeValidator(read_length)]
+
+
+class Model(BaseModel):
+    """A record that cannot change and takes no key it does not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Quantity(Model):
+    """A number in SI with its source and how far it was confirmed."""
+
+    value: float
+    unit: str
+    source: str
+    status: Status
+
+
+class Size(Model):
+    """A length with its source and how far it was confirmed."""
+
+    value: LengthField
+    source: str
+    status: Status
+
+
+class Count(Model):
+    """A whole number with its source and how far it was confirmed."""
+
+    value: int
+    source: str
+    status: Status
+
+
+class Good(Model):
+    """Anything that can be bought: an id for the file, a name for people, and the package it comes in."""
+
+    id: str
+    name: str
+    package: str
+
+    @property
+    def values(self) -> Iterable[tuple[str, Quantity | Size | Count]]:
+        """Every sourced value of this good, with its field."""
+        fields = type(self).model_fields
+        return [(f, v) for f in fields if isinstance(v := getattr(self, f), Quantity | Size | Count)]
+
+
+class Batt(Good):
+    """Insulation cut to a friction fit: `r_label` is its label resistance at its full thickness."""
+
+    family: str
+    fibre: Literal["glass", "stone"]
+    r_label: Quantity
+    thickness: Size
+    width: Size
+    length: Size
+    per_bag: Count
+    add_width: Size
+    add_height: Size
+
+    @property
+    def conductivity(self) -> float:
+        """Apparent conductivity at the full thickness [W/(m.K)]."""
+        return to_m(self.thickness.value) / self.r_label.value
+
+
+class Membrane(Good):
+    """A thin flexible layer sold by the roll; its thermal resistance is none."""
+
+    role: Literal["vapour control", "moisture barrier"]
+    width: Size
+    length: Size
+    permeance: Quantity
+    lap: Size
+
+
+class Board(Good):
+    """A stiff sheet or board; resistance per metre of thickness times thickness."""
+
+    role: Literal["sheet", "foam board"]
+    thickness: Size
+    width: Size
+    length: Size
+    resistivity: Quantity
+
+    @property
+    def resistance(self) -> float:
+        """Thermal resistance [m2.K/W]."""
+        return to_m(self.thickness.value) * self.resistivity.value
+
+
+class Tape(Good):
+    """Tape for seams and boxes, by the roll."""
+
+    length: Size
+
+
+class Sealant(Good):
+    """Sealant by the cartridge, laid as a round bead."""
+
+    volume: Quantity
+    bead: Size
+    waste: Quantity
+
+
+class Wrap(Good):
+    """A vapour hat or wrap for one electrical box."""
+
+
+class Lumber(Good):
+    """A stick of dimension lumber: `face` is what the batt sees between two bays, `depth` what it fills."""
+
+    face: Size
+    depth: Size
+
+
+class Material(Model):
+    """What is in a wall without being bought by the piece: wood, concrete, an air film."""
+
+    id: str
+    name: str
+    resistivity: Quantity | None = None
+    resistance: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _one_of_the_two(self) -> Self:
+        if (self.resistivity is None) == (self.resistance is None):
+            raise ValueError(f"{self.id}: give either a resistivity per metre or the resistance of the layer")
+        return self
+
+
+G = TypeVar("G", bound=Good)
+
+KINDS: Mapping[str, type[Good]] = {
+    "batt": Batt,
+    "membrane": Membrane,
+    "board": Board,
+    "tape": Tape,
+    "sealant": Sealant,
+    "wrap": Wrap,
+    "lumber": Lumber,
+}
+
+
+class GoodsError(LookupError):
+    """No goods or material of that name; the message lists the nearest ones."""
+
+
+class Shelf(Model):
+    """All goods and materials that a job can choose from, by id."""
+
+    goods: Mapping[str, Batt | Membrane | Board | Tape | Sealant | Wrap | Lumber]
+    materials: Mapping[str, Material]
+
+    def find(self, kind: type[G], name: str) -> G:
+        """The good of that kind by its id. Raises GoodsError."""
+        found = self.goods.get(name)
+        if isinstance(found, kind):
+            return found
+        known = sorted(key for key, good in self.goods.items() if isinstance(good, kind))
+        raise GoodsError(f"{name!r} is not known as a {kind.__name__.lower()}; there are: {', '.join(known)}")
+
+    def batts(self, family: str) -> tuple[Batt, ...]:
+        """All widths of one family of batts, narrowest first. Raises GoodsError."""
+        every = [good for good in self.goods.values() if isinstance(good, Batt)]
+        of_family = [batt for batt in every if batt.family == family]
+        if not of_family:
+            names = ", ".join(sorted({batt.family for batt in every}))
+            raise GoodsError(f"{family!r} is not a family of batts; there are: {names}")
+        return tuple(sorted(of_family, key=lambda batt: (batt.width.value, batt.id)))
+
+    def material(self, name: str) -> Material:
+        """The material by its id. Raises GoodsError."""
+        if name not in self.materials:
+            raise GoodsError(f"{name!r} is not a material; there are: {', '.join(sorted(self.materials))}")
+        return self.materials[name]
+
+    def with_own(self, own: Iterable[Good]) -> Shelf:
+        """The shelf with a job's own goods added; the same id replaces ours."""
+        return self.model_copy(update={"goods": {**self.goods, **{good.id: good for good in own}}})
+
+
+@cache
+def shelf() -> Shelf:
+    """The goods and materials that come with the package."""
+    text = (files("warmside") / "data" / "goods.toml").read_text("utf-8")
+    table: dict[str, dict[str, dict[str, Any]]] = tomllib.loads(text)
+    goods = {
+        name: kind.model_validate({"id": name, **entry})
+        for key, kind in KINDS.items()
+        for name, entry in table.get(key, {}).items()
+    }
+    materials = {
+        name: Material.model_validate({"id": name, **entry}) for name, entry in table["material"].items()
+    }
+    return Shelf.model_validate({"goods": goods, "materials": materials})

@@ -1,0 +1,49 @@
+"""What can be in the way of insulation, as one table: sizes, who owns it, and what it does to a piece.
+
+A thing in the way is one type whose behaviour comes from three words of its kind: how the batt is `cut`,
+whether insulation goes `behind` it, and whether any may stand `in_front`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+from warmside.catalog.goods import Model, Size
+
+Runs = Literal["spot", "up", "along"]
+Cut = Literal["notch", "slit", "keep out", "opening", "none"]
+Fill = Literal["fill", "empty"]
+Depth = Literal["room face", "concrete", "middle", "whole"]
+
+
+class Kind(Model):
+    """One kind of thing: a spot, something that runs up the wall, or something that runs along it.
+
+    `sits` says which side of the stud space it takes its depth from. `clear` is kept free on all sides.
+    """
+
+    name: str
+    runs: Runs
+    cut: Cut
+    behind: Fill
+    in_front: Fill
+    sits: Depth
+    trade: str
+    width: Size | None = None
+    height: Size | None = None
+    depth: Size | None = None
+    clear: Size
+    wrapped: bool = False
+    framed: bool = False
+    caution: str | None = None
+
+
+@cache
+def kinds() -> Mapping[str, Kind]:
+    """All kinds by the word that a job file uses."""
+    text = (files("warmside") / "data" / "in_the_way.toml").read_text("utf-8")
+    return {name: Kind.model_validate({"name": name, **entry}) for name, entry in tomllib.loads(text).items()}
