@@ -1,0 +1,571 @@
+"""Survey plus a stance -> House: every field known, and the list of what was assumed and why.
+
+A `House` admits no unknown. What is unknown in the survey is either taken from the table of assumptions on
+the side that the question needs, derived from the geometry, or, where only asking helps, the wall is left to
+`unmeasured` and the thing to `unplaced`.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from functools import cache
+from importlib.resources import files
+from itertools import pairwise
+from typing import Any, Literal, get_args
+
+from pydantic import TypeAdapter
+
+from warmside.catalog.codes import RuleSet, rule_sets
+from warmside.catalog.goods import (
+    Batt,
+    Board,
+    LengthField,
+    Lumber,
+    Membrane,
+    Model,
+    Sealant,
+    Shelf,
+    Tape,
+    Wrap,
+    shelf,
+)
+from warmside.catalog.kinds import Kind, kinds
+from warmside.job import survey as asked
+from warmside.job.corners import Corners, Offset, Span
+from warmside.say import Note, Where
+from warmside.units import INCH, Length
+
+NONE = "none"
+RIM_BOARD = Length(INCH + INCH // 2)
+
+
+class Side(Enum):
+    """On which side an unknown is assumed."""
+
+    NOMINAL = "nominal"
+    STRICTER = "stricter"
+    LARGER = "larger"
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """One field that was not known: what was taken for it, and the sentence that says why."""
+
+    field: str
+    note: Note
+
+
+@dataclass(frozen=True)
+class HouseThing:
+    """One thing in the way: its rectangle on the wall, and from where to where in the stud space.
+
+    `near` and `far` are distances from the back of the studs; negative is in the gap.
+    """
+
+    id: str
+    kind: Kind
+    left: Length
+    bottom: Length
+    width: Length
+    height: Length
+    near: Length
+    far: Length
+    runs: Literal["spot", "up", "along"]
+    wrap: asked.WrapState
+
+    @property
+    def right(self) -> Length:
+        """Right edge from the left end of the wall."""
+        return Length(self.left + self.width)
+
+    @property
+    def top(self) -> Length:
+        """Upper edge from the floor."""
+        return Length(self.bottom + self.height)
+
+
+@dataclass(frozen=True)
+class HouseFrame:
+    """How the studs stand: from `start` to `end` of the wall, up to `top` (the top of the top plate)."""
+
+    state: Literal["planned", "standing"]
+    lumber: Lumber
+    spacing: Length
+    layout_from: Literal["left", "right"]
+    odd_bays: Mapping[int, Length]
+    bays: tuple[Length, ...]
+    start: Length
+    end: Length
+    top: asked.Profile
+    top_plates: int
+
+    @property
+    def face(self) -> Length:
+        """Width of a stud as the bay sees it."""
+        return self.lumber.face.value
+
+    @property
+    def depth(self) -> Length:
+        """Depth of the stud space."""
+        return self.lumber.depth.value
+
+
+@dataclass(frozen=True)
+class HouseRim:
+    """The rim above a wall; `depth` is from the rim board to the room face of the wall below."""
+
+    joists: asked.Joists
+    height: Length
+    spacing: Length
+    first_joist: Length
+    depth: Length
+
+
+@dataclass(frozen=True)
+class HouseAssembly:
+    """What the wall is built of; None is a layer left out."""
+
+    batts: tuple[Batt, ...]
+    vapour_control: Membrane | None
+    moisture_barrier: Membrane | None
+    sheet: Board | None
+    foam_board: Board | None
+    sealant: Sealant
+    tape: Tape
+    box_wrap: Wrap | None
+    rim_batts: tuple[Batt, ...]
+    rim_pieces: int
+
+
+@dataclass(frozen=True)
+class HouseWall:
+    """One measured wall; x runs from where the tape was hooked, y up from the floor.
+
+    `unplaced` are things without a place on it, `unplaced_bare` those of them that still need a vapour hat.
+    """
+
+    name: str
+    length: Length
+    concrete_start: Length
+    concrete_length: Length
+    turn: float | None
+    facing: str | None
+    exposure: asked.Exposure
+    height: asked.Profile
+    showing: asked.Profile
+    gap: asked.Gap
+    thickness: Length
+    sill: Length
+    frame: HouseFrame | None
+    rim: HouseRim
+    assembly: HouseAssembly
+    in_the_way: tuple[HouseThing, ...]
+    unplaced: tuple[str, ...]
+    level: Literal[1, 2]
+    unplaced_bare: tuple[str, ...] = ()
+
+    @property
+    def mean_gap(self) -> Length:
+        """Mean distance from the concrete to the back of the studs."""
+        return Length((self.gap.least + self.gap.most) // 2)
+
+    @property
+    def foam(self) -> Length:
+        """Thickness of the foam board that stands in the gap."""
+        board = self.assembly.foam_board
+        return board.thickness.value if board else Length(0)
+
+    @property
+    def mean_air_gap(self) -> Length:
+        """Mean air space behind the studs, what the foam board takes taken off."""
+        return Length(max(0, self.mean_gap - self.foam))
+
+    @property
+    def largest_air_gap(self) -> Length:
+        """Largest air space behind the studs, what the foam board takes taken off."""
+        return Length(max(0, self.gap.most - self.foam))
+
+    def ground(self, x: int) -> Length:
+        """Height of the ground line above the floor at `x`; never under the floor."""
+        return Length(max(0, self.height.at(x, self.length) - self.showing.at(x, self.length)))
+
+
+@dataclass(frozen=True)
+class HouseGround:
+    """What stands below the walls, and the soil; "any" soil is run from one end to the other.
+
+    `floor_insulation` is the resistance of insulation on or under the slab [m2.K/W].
+    """
+
+    soil: asked.Soil
+    slab: Length
+    floor_insulation: float
+    footing_width: Length
+    footing_height: Length
+
+
+@dataclass(frozen=True)
+class HouseHeating:
+    """How the house is heated; None is computed, run at both ends, or left out of the answer."""
+
+    fuel: asked.Fuel | None
+    efficiency: float | None
+    price: asked.EnergyPrice | None
+    upstairs: float
+    basement_before: float | None
+    basement_after: float
+    storeys: int
+
+
+@dataclass(frozen=True)
+class House:
+    """The whole job with nothing unknown in it; `kinds_present` is of all things, placed or not."""
+
+    name: str
+    place: asked.Place
+    people: asked.People
+    rules: RuleSet
+    shelf: Shelf
+    walls: tuple[HouseWall, ...]
+    unmeasured: tuple[str, ...]
+    prices: Mapping[str, asked.Price]
+    at_hand: Mapping[str, int]
+    ground: HouseGround
+    heating: HouseHeating
+    assumptions: tuple[Assumption, ...] = ()
+    level: Literal[1, 2] = 1
+    kinds_present: frozenset[str] = frozenset()
+
+
+@dataclass
+class _Filler:
+    """Takes known fields as they are, the others from the table; remembers what it took."""
+
+    side: Side
+    taken: dict[str, Assumption] = field(default_factory=dict)
+
+    def get(self, model: Model, name: str, path: str, derived: Any = None, wall: str | None = None) -> Any:
+        """The value of a field; unknown ones from `derived` where given, else from the table."""
+        value = getattr(model, name)
+        if value is not None:
+            return value
+        known = asked.stance_of(type(model), name)
+        if known is None or known.key is None:
+            return None
+        entry = assumed_values()[known.key]
+        value = derived if derived is not None else _tabled(type(model), name, known.key, self.side)
+        spoken = _spoken(value, _is_length(type(model), name))
+        note = Note(entry["reason"], {"value": spoken}, Where(wall=wall))
+        self.taken.setdefault(f"{path}.{name}", Assumption(f"{path}.{name}", note))
+        return value
+
+
+@cache
+def _tabled(model: type[Model], name: str, key: str, side: Side) -> Any:
+    """What the table of assumptions has for a field, as the survey would hold it."""
+    entry = assumed_values()[key]
+    adapter: TypeAdapter[Any] = TypeAdapter(model.model_fields[name].rebuild_annotation())
+    return adapter.validate_python(entry.get(side.value, entry["nominal"]))
+
+
+@cache
+def _is_length(model: type[Model], name: str) -> bool:
+    return LengthField in get_args(model.model_fields[name].annotation)
+
+
+@cache
+def assumed_values() -> Mapping[str, Mapping[str, Any]]:
+    """What is taken for an unknown, by key: nominal, stricter and larger value, and the reason."""
+    return tomllib.loads((files("warmside") / "data" / "assumptions.toml").read_text("utf-8"))
+
+
+def _spoken(value: Any, is_length: bool) -> Note:
+    """An assumed value as a note, so that each reader sees it in own units."""
+    if isinstance(value, asked.Profile) and value.least == value.most:
+        return Note("value.length", {"length": value.least})
+    if isinstance(value, asked.Gap | asked.Profile):
+        return Note("value.from_to", {"least": value.least, "most": value.most})
+    plain = f"{value:g}" if isinstance(value, float) else value
+    return Note("value.length", {"length": value}) if is_length else Note("value.plain", {"value": plain})
+
+
+def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
+    """The house of a survey, unknowns assumed on `side`.
+
+    Raises GoodsError where a name of the assembly is not on the shelf (reading tells that first).
+    """
+    filler = _Filler(side)
+    goods = shelf().with_own(survey.goods.every())
+    rules = rule_sets()[filler.get(survey.place, "rule_set", "place")]
+    filler.get(survey.foundation, "kind", "foundation")
+    measured = [w for w in survey.wall if w.length is not None and w.height is not None]
+    corners = _corners(survey, side, goods)
+    walls = tuple(_wall(survey, wall, corners, filler, goods) for wall in measured)
+    return House(
+        name=survey.name,
+        place=survey.place,
+        people=survey.people,
+        rules=rules,
+        shelf=goods,
+        walls=walls,
+        unmeasured=tuple(w.name for w in survey.wall if w not in measured),
+        prices=survey.prices,
+        at_hand=survey.at_hand,
+        ground=_ground(survey.foundation, filler),
+        heating=_heating(survey.heating, filler),
+        assumptions=tuple(filler.taken.values()),
+        level=2 if walls and len(walls) == len(survey.wall) and all(w.level == 2 for w in walls) else 1,
+        kinds_present=frozenset(thing.kind for wall in survey.wall for thing in wall.in_the_way),
+    )
+
+
+def _ground(foundation: asked.Foundation, filler: _Filler) -> HouseGround:
+    names = ("soil", "slab", "floor_insulation", "footing_width", "footing_height")
+    return HouseGround(**{name: filler.get(foundation, name, "foundation") for name in names})
+
+
+def _heating(heating: asked.Heating, filler: _Filler) -> HouseHeating:
+    return HouseHeating(**{name: filler.get(heating, name, "heating") for name in asked.Heating.model_fields})
+
+
+def _corners(survey: asked.Survey, side: Side, goods: Shelf) -> Corners:
+    """The corners of the round; what is assumed here is told where the walls themselves are resolved."""
+    quiet = _Filler(side)
+    return Corners(survey.wall, {wall.name: _offset(wall, quiet, goods) for wall in survey.wall})
+
+
+def _offset(wall: asked.Wall, quiet: _Filler, goods: Shelf) -> Offset:
+    if wall.frame.state not in ("planned", "standing"):
+        return Offset()
+    gap: asked.Gap = quiet.get(wall, "gap", "")
+    lumber = goods.find(Lumber, quiet.get(wall.frame, "studs", ""))
+    return Offset((gap.least + gap.most) // 2, lumber.depth.value)
+
+
+def _wall(
+    survey: asked.Survey, wall: asked.Wall, corners: Corners, filler: _Filler, goods: Shelf
+) -> HouseWall:
+    if wall.length is None or wall.height is None:
+        raise ValueError(f"wall {wall.name} has no length or no height")
+    path = f"wall {wall.name}"
+
+    def get(model: Model, name: str, derived: Any = None) -> Any:
+        part = "" if model is wall else f".{type(model).__name__.lower()}"
+        return filler.get(model, name, path + part, derived, wall.name)
+
+    thickness = filler.get(survey.foundation, "thickness", "foundation")
+    sill = filler.get(survey.foundation, "sill", "foundation")
+    span = corners.span(wall, wall.length, get(wall, "against"))
+    gap: asked.Gap = get(wall, "gap")
+    frame = _frame(wall, span, sill, goods, get)
+    face = corners.offsets[wall.name].face
+    things = [_thing(wall, number, frame, span, filler) for number in range(len(wall.in_the_way))]
+    unplaced = [thing for thing in things if isinstance(thing, _Unplaced)]
+    return HouseWall(
+        name=wall.name,
+        length=wall.length,
+        concrete_start=Length(span.concrete_start),
+        concrete_length=Length(span.concrete),
+        turn=wall.turn,
+        facing=wall.facing,
+        exposure=get(wall, "exposure"),
+        height=wall.height,
+        showing=get(wall, "concrete_showing", _showing(wall)),
+        gap=gap,
+        thickness=thickness,
+        sill=sill,
+        frame=frame,
+        rim=_rim(wall, Length(thickness - RIM_BOARD + face), get),
+        assembly=_assembly(survey.assembly, wall.assembly, goods, filler),
+        in_the_way=tuple(thing for thing in things if isinstance(thing, HouseThing)),
+        unplaced=tuple(thing.id for thing in unplaced),
+        level=2 if frame is not None and not unplaced and _bays_known(wall.frame) else 1,
+        unplaced_bare=tuple(thing.id for thing in unplaced if thing.wrap == "none"),
+    )
+
+
+def _showing(wall: asked.Wall) -> asked.Profile | None:
+    """Where no soil lies against a wall, all of its concrete shows; else only the table can say."""
+    return None if wall.exposure in (None, "soil") else wall.height
+
+
+def _bays_known(frame: asked.Frame) -> bool:
+    return bool(frame.bays) or frame.spacing is not None
+
+
+def _frame(wall: asked.Wall, span: Span, sill: int, goods: Shelf, get: Any) -> HouseFrame | None:
+    frame = wall.frame
+    if frame.state not in ("planned", "standing") or wall.height is None or wall.length is None:
+        return None
+    # Bays that are known one by one need no spacing, so none is told as assumed.
+    laid_out = _quiet if frame.bays else get
+    return HouseFrame(
+        state=frame.state,
+        lumber=goods.find(Lumber, get(frame, "studs")),
+        spacing=laid_out(frame, "spacing"),
+        layout_from=laid_out(frame, "layout_from", "left"),
+        odd_bays=frame.odd_bays,
+        bays=frame.bays,
+        start=get(frame, "starts", Length(span.start)),
+        end=get(frame, "ends", Length(span.end)),
+        top=_pinned(get(frame, "height", wall.height.raised(sill)), wall.length),
+        top_plates=get(frame, "top_plates"),
+    )
+
+
+def _pinned(profile: asked.Profile, length: Length) -> asked.Profile:
+    """The profile with its right end at the end of the wall, which is not the end of the frame."""
+    return asked.Profile(
+        points=tuple(asked.Point(at=length if p.at is None else p.at, value=p.value) for p in profile.points)
+    )
+
+
+def _quiet(model: Model, name: str, derived: Any = None) -> Any:
+    """A value that nothing rests on, taken without a word."""
+    return _Filler(Side.NOMINAL).get(model, name, "", derived)
+
+
+def _rim(wall: asked.Wall, depth: Length, get: Any) -> HouseRim:
+    rim = wall.rim
+    joists: asked.Joists = get(rim, "joists")
+    by_joist = get if joists == "land here" else _quiet
+    spacing = by_joist(rim, "spacing")
+    return HouseRim(
+        joists=joists,
+        height=get(rim, "height"),
+        spacing=spacing,
+        first_joist=by_joist(rim, "first_joist", spacing),
+        depth=get(rim, "depth", depth),
+    )
+
+
+def _assembly(
+    whole: asked.Assembly, own: asked.Assembly | None, goods: Shelf, filler: _Filler
+) -> HouseAssembly:
+    own = own or asked.Assembly()
+    chosen = whole.model_copy(update={k: v for k, v in own if v is not None and k != "rim"})
+    rim = whole.rim.model_copy(update={k: v for k, v in own.rim if v is not None})
+
+    def layer(kind: type[Any], name: str) -> Any:
+        good = filler.get(chosen, name, "assembly")
+        return None if good == NONE else goods.find(kind, good)
+
+    return HouseAssembly(
+        batts=goods.batts(filler.get(chosen, "batt", "assembly")),
+        vapour_control=layer(Membrane, "vapour_control"),
+        moisture_barrier=layer(Membrane, "moisture_barrier"),
+        sheet=layer(Board, "sheet"),
+        foam_board=layer(Board, "foam_board"),
+        sealant=layer(Sealant, "sealant"),
+        tape=layer(Tape, "tape"),
+        box_wrap=layer(Wrap, "box_wrap"),
+        rim_batts=goods.batts(filler.get(rim, "batt", "assembly.rim")),
+        rim_pieces=filler.get(rim, "pieces", "assembly.rim"),
+    )
+
+
+@dataclass(frozen=True)
+class _Unplaced:
+    """A thing whose place on the wall is not known, and whether it has a vapour hat."""
+
+    id: str
+    wrap: asked.WrapState
+
+
+def _thing(
+    wall: asked.Wall, number: int, frame: HouseFrame | None, span: Span, filler: _Filler
+) -> HouseThing | _Unplaced:
+    thing = wall.in_the_way[number]
+    kind = kinds()[thing.kind]
+    name = thing.id or f"{thing.kind} {number + 1}"
+
+    def get(field_name: str, derived: Any = None, *, told: bool = True) -> Any:
+        asker = filler if told else _Filler(filler.side)
+        return asker.get(thing, field_name, f"wall {wall.name}.{name}", derived, wall.name)
+
+    def size(field_name: str, whole: int) -> Length:
+        usual = getattr(kind, field_name)
+        known = usual is not None or kind.sits != "whole"
+        return Length(get(field_name, usual.value if usual else whole, told=known))
+
+    wrap: asked.WrapState = get("wrap") if kind.wrapped else "wrapped"
+    runs = get("runs", kind.runs, told=kind.runs != "spot")
+    if not _is_placed(thing, kind, runs):
+        return _Unplaced(name, wrap)
+    stud_depth = frame.depth if frame else Length(0)
+    start, end = (frame.start, frame.end) if frame else (span.start, span.end)
+    top = frame.top.most if frame else (wall.height.most if wall.height else Length(0))
+    width = Length(end - start) if runs == "along" else size("width", 0)
+    height = top if runs == "up" else size("height", 0)
+    depth = size("depth", stud_depth)
+    left = start if runs == "along" else _edge(thing.from_left, thing.from_left_to_middle, width)
+    bottom = 0 if runs == "up" else _edge(thing.up, thing.up_to_middle, height)
+    near = get("back", _near(kind, depth, stud_depth, wall, filler), told=kind.behind == "fill")
+    place = (Length(left), Length(bottom), width, height, near, Length(near + depth))
+    return HouseThing(name, kind, *place, runs, wrap)
+
+
+def _is_placed(thing: asked.Thing, kind: Kind, runs: str) -> bool:
+    """True where its place is known as far as it has one, and a size for it."""
+    across = thing.from_left is not None or thing.from_left_to_middle is not None
+    upright = thing.up is not None or thing.up_to_middle is not None
+    wide, high = (getattr(thing, side) or getattr(kind, side) for side in ("width", "height"))
+    return (runs == "along" or (across and bool(wide))) and (runs == "up" or (upright and bool(high)))
+
+
+def _edge(edge: Length | None, middle: Length | None, size: Length) -> int:
+    """The lower or left edge, from itself or from the middle."""
+    return middle - size // 2 if middle is not None else edge or 0
+
+
+def _near(kind: Kind, depth: int, stud_depth: int, wall: asked.Wall, filler: _Filler) -> Length:
+    """Distance from the back of the studs to the thing's back, by the side that its kind sits on."""
+    gap: asked.Gap = _Filler(filler.side).get(wall, "gap", "")
+    back = {
+        "room face": stud_depth - depth,
+        "concrete": -((gap.least + gap.most) // 2),
+        "middle": (stud_depth - depth) // 2,
+        "whole": 0,
+    }
+    return Length(back[kind.sits])
+
+
+@dataclass(frozen=True)
+class Closing:
+    """By how much the walls miss closing [length units], and the walls that lie most along the miss."""
+
+    miss: Length
+    walls: tuple[str, ...]
+
+
+def corners(walls: tuple[HouseWall, ...]) -> Iterator[tuple[float, float]]:
+    """The concrete corners of the round, starting at the left end of the first wall [length units].
+
+    x goes along the first wall, y is negative on the room side; there is one corner more than walls.
+    """
+    x = y = heading = 0.0
+    yield x, y
+    for wall in walls:
+        x += wall.concrete_length * math.cos(math.radians(heading))
+        y -= wall.concrete_length * math.sin(math.radians(heading))
+        heading += wall.turn or 0.0
+        yield x, y
+
+
+def closing(house: House) -> Closing | None:
+    """The closing error of a complete round; None while a turn or a wall is missing."""
+    walls = house.walls
+    turns = [w.turn for w in walls if w.turn is not None]
+    if house.unmeasured or len(turns) < len(walls) or not math.isclose(sum(turns), 360.0):
+        return None
+    points = list(corners(walls))
+    x, y = points[-1]
+    miss = Length(round(math.hypot(x, y)))
+    along = [abs((b[0] - a[0]) * x + (b[1] - a[1]) * y) for a, b in pairwise(points)]
+    share = [reach / max(w.concrete_length, 1) for reach, w in zip(along, walls, strict=True)]
+    near = [w.name for w, s in zip(walls, share, strict=True) if s > 0.9 * max(share)]
+    return Closing(miss, tuple(near) if miss else ())

@@ -1,0 +1,238 @@
+"""What a survey says against itself: each contradiction by its whole sentence, and what is none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pytest
+
+from warmside.catalog.goods import Model
+from warmside.job.cross import bounds
+from warmside.job.read import read_bytes
+from warmside.job.survey import Foundation, Frame, Rim, Thing, Wall
+from warmside.say import Voice
+
+HEAD = 'format = 1\nname = "x"\nbare_numbers = "in"\n'
+
+
+def faults(text: str) -> list[str]:
+    return [Voice().located(note) for note in read_bytes(text.encode()).faults]
+
+
+def wall(body: str, name: str = "A") -> str:
+    return f'[[wall]]\nname = "{name}"\n{body}\n'
+
+
+def thing(body: str, kind: str = "window") -> str:
+    return f'\n[[wall.in_the_way]]\nkind = "{kind}"\n{body}'
+
+
+@pytest.mark.parametrize(
+    ("body", "sentence"),
+    [
+        ("length = 3", "line 6, wall A: length is 3\", less than the 3-15/16\" that it can be; look at "
+         "the unit"),
+        ("length = '101 m'", "line 6, wall A: length is 331' 4-3/8\", more than the 328' 1\" that it can be; "
+         "look at the unit"),
+        ("height = ['7 ft', '21 ft']", "line 6, wall A: height is 21' 0\", more than the 20' 0\" that it "
+         "can be; "
+         "look at the unit"),
+        ("height = 7", "line 6, wall A: height is 7\", less than the 1' 0\" that it can be; look at the "
+         "unit"),
+        ("gap = [1, 13]", "line 6, wall A: gap is 1' 1\", more than the 1' 0\" that it can be; look at "
+         "the unit"),
+        ("frame.spacing = 7", "line 6, wall A: frame.spacing is 7\", less than the 8\" that it can be; "
+         "look at the unit"),
+        ("frame.spacing = 33", "line 6, wall A: frame.spacing is 2' 9\", more than the 2' 8\" that it can "
+         "be; "
+         "look at the unit"),
+        ("frame.odd_bays = { 2 = 73 }", "line 6, wall A: frame.odd_bays.2 is 6' 1\", more than the 6' 0\" "
+         "that it "
+         "can be; look at the unit"),
+        ("frame.bays = [14.5, 145]", "line 6, wall A: frame.bays number 2 is 12' 1\", more than the 6' "
+         "0\" that it "
+         "can be; look at the unit"),
+        ("rim.height = 31", "line 6, wall A: rim.height is 2' 7\", more than the 2' 6\" that it can be; "
+         "look at the unit"),
+        (thing("width = 37", "electrical box"), "line 9, wall A, electrical box 1: width is 3' 1\", more "
+         "than the "
+         "3' 0\" that it can be; look at the unit"),
+        ("frame = { state = 'none', bays = [14.5] }", "line 6, wall A: frame.bays is given, and there is "
+         "no frame; "
+         "write state = 'standing' or 'planned', or leave it out"),
+        ("frame = { bays = [14.5], odd_bays = { 1 = 12 } }", "line 6, wall A: both bays and odd_bays are "
+         "given; keep "
+         "bays for all clear widths, or odd_bays for the ones that differ"),
+        ("length = 120\nheight = [[0, 80], [130, 82]]", "line 7, wall A: height has a point at 10' 10\", "
+         "10\" past "
+         "the right end of the wall"),
+        ("height = 80\nconcrete_showing = [70, 83]", "line 7, wall A: more concrete shows than the wall "
+         "is high, "
+         "by 3\"; both are measured from the top of the concrete"),
+        (thing("", "windows"), "line 8, wall A, windows 1: there is no kind 'windows'; did you mean "
+         "'window'?"),
+        (thing("", "zzz"), "line 8, wall A, zzz 1: there is no kind 'zzz'; there are: beam pocket, cable, "
+         "chimney, "
+         "cleanout, conduit, door, duct, electrical box, ..."),
+        (thing("from_left = 3\nfrom_left_to_middle = 9"), "line 9, wall A, window 1: both from_left and "
+         "from_left_to_middle are given; keep one"),
+        (thing("up = 3\nup_to_middle = 9"), "line 9, wall A, window 1: both up and up_to_middle are "
+         "given; keep one"),
+        ("length = 100" + thing("from_left = 80\nwidth = 30"), "line 7, wall A, window 1: it reaches 10\" "
+         "past the "
+         "right end of the wall"),
+        ("length = 100" + thing("from_left = 101\nid = 'w'"), "line 7, wall A, w: it reaches 2' 9\" past "
+         "the right end "
+         "of the wall"),
+        (thing("from_left_to_middle = 10\nwidth = 30"), "line 7, wall A, window 1: it reaches 5\" past "
+         "the left end "
+         "of the wall"),
+        ("height = 90" + thing("up = 80\nheight = 30"), "line 7, wall A, window 1: it reaches 8\" above "
+         "the top of "
+         "the wall"),
+        (thing("up_to_middle = 3\nheight = 10"), "line 7, wall A, window 1: it reaches 2\" below the floor"),
+        (thing("from_left = 20\nup = 40\nwidth = 30\nheight = 20") + thing("from_left = 45\nup = "
+         "30", "electrical box")
+         + thing("from_left = 48\nup = 58", "electrical box"), "line 17, wall A, electrical box 3: it "
+         "overlaps window 1 "
+         "by 2\" across and 2\" up; one of the two is placed or sized wrong"),
+        ("assembly.batt = 'R14 glas'", "line 6, wall A: assembly.batt: there is no family of batts 'R14 "
+         "glas'; did you "
+         "mean 'R14 glass'?"),
+        ("assembly.batt = 'none'", "line 6, wall A: assembly.batt: there is no family of batts 'none'; "
+         "there are: "
+         "R12 glass, R13 glass, R14 glass, R14 stone, R15 glass, R19 glass, R20 glass, R21 glass, ..."),
+        ("assembly.tape = 'none'", "line 6, wall A: assembly.tape: 'none' is not among the goods that fit "
+         "here: "
+         "sheathing tape 60 mm"),
+        ("assembly.rim = { batt = 'R22 ston' }", "line 6, wall A: assembly.rim.batt: there is no family "
+         "of batts "
+         "'R22 ston'; did you mean 'R22 stone'?"),
+        ("assembly.vapour_control = 'breather paper'", "line 6, wall A: assembly.vapour_control: "
+         "'breather paper' is "
+         "a moisture barrier and does not fit here; there are: polyethylene 0.15 mm, polyethylene 0.15 mm "
+         "3.05 m"),
+        ("frame.studs = '2x44'", "line 6, wall A: frame.studs: '2x44' is not among the goods that fit "
+         "here; did you "
+         "mean '2x4'?"),
+    ],
+)  # fmt: skip
+def test_a_wall_that_can_not_be(body: str, sentence: str) -> None:
+    assert faults(HEAD + wall(body)) == [f"job.toml {sentence}"]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "height = 90" + thing("up = 70\nheight = 20"),
+        "height = 90\nframe.height = 96" + thing("up = 70\nheight = 26"),
+        "length = 100" + thing("from_left = 70\nwidth = 30"),
+        "length = 100" + thing("up = 20", "cable"),
+        "height = 90" + thing("from_left = 20", "water pipe"),
+        thing("from_left = 20\nup = 12", "electrical box")
+        + thing("from_left = 22\nup = 12", "electrical box"),
+        thing("from_left = 20\nup = 12", "electrical box") + thing("up = 13", "cable"),
+        thing("from_left = 20\nup = 12", "electrical box") + thing("from_left = 21", "water pipe"),
+        thing("from_left = 20\nup = 12\nback = 3\ndepth = 2", "electrical box")
+        + thing("from_left = 20\nup = 12\nback = 0\ndepth = 2", "electrical box"),
+        thing("from_left = 20\nup = 12", "electrical box")
+        + thing("from_left = 20\nup = 12", "shut-off valve"),
+        thing("from_left = 20", "electrical box") + thing("from_left = 20", "electrical box"),
+        "assembly = { vapour_control = 'none', moisture_barrier = 'none' }",
+        "assembly = { sheet = 'none', foam_board = 'none', box_wrap = 'none' }",
+        "concrete_showing = [12, 20]",
+    ],
+)
+def test_what_could_stand_in_a_house_is_no_fault(body: str) -> None:
+    assert faults(HEAD + wall(body)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        (wall("", "North side") + wall("", "north  SIDE"), "line 8, wall north  SIDE: the name north  "
+         "SIDE is already "
+         "taken by wall number 1; each wall has its own"),
+        (wall("", "  "), "line 5, wall number 1: the name of a wall needs at least one letter or digit "
+         "and stands "
+         "on one line"),
+        (wall("", "A\\nB"), "line 5, wall A B: the name of a wall needs at least one letter or digit and "
+         "stands "
+         "on one line"),
+        (wall("id = 'w1'") + wall("id = 'w1'", "B"), "line 9, wall B: the id 'w1' stands twice; leave one "
+         "out, and "
+         "the next save gives it a new one"),
+        (wall("id = 't1'" + thing("id = 't1'")), "line 9, wall A, t1: the id 't1' stands twice; leave one "
+         "out, and "
+         "the next save gives it a new one"),
+        (wall("id = ' '"), "line 6, wall A: an id can't be blank; leave it out, and the first save gives "
+         "one"),
+        ("place.rule_set = 'nbc-2022'", "line 4: place.rule_set: there are no rules 'nbc-2022'; did you mean "
+         "'nbc-2020'?"),
+        ("place.rule_set = 'local'", "line 4: place.rule_set: there are no rules 'local'; there are: "
+         "irc-2021, "
+         "iso-6946, nbc-2020"),
+        ("foundation.thickness = 80", "line 4: foundation.thickness is 6' 8\", more than the 3' 0\" that "
+         "it can be; "
+         "look at the unit"),
+        ("prices.'R14 glass 15' = '9 CAD/bag'", "line 4: there are no goods 'R14 glass 15'; did you mean "
+         "'R14 glass 15 in'?"),
+        ("at_hand.zzz = 3", "line 4: there are no goods 'zzz'; there are: 2x3, 2x4, 2x6, R12 glass 15 in, "
+         "R12 glass "
+         "23 in, R13 glass 15 in, R14 glass 15 in, R14 glass 23 in, ..."),
+        ("prices.'vapour hat' = '9 CAD per bag'", "line 4: the price is per bag, and these goods come by "
+         "the piece; "
+         "write the price of one piece"),
+        ("prices.'vapour hat' = '9 CAD per piece'\nprices.2x4 = '4 USD per stick'", "line 5: prices are "
+         "in CAD and in "
+         "USD; use one currency for the whole job"),
+    ],
+)  # fmt: skip
+def test_a_job_that_can_not_be(text: str, sentence: str) -> None:
+    assert faults(HEAD + text) == [f"job.toml {sentence}"]
+
+
+@pytest.mark.parametrize("per", ["bag", "bags"])
+def test_a_price_may_be_written_for_one_or_many(per: str) -> None:
+    assert faults(f"{HEAD}prices.'R14 glass 15 in' = '9 CAD per {per}'") == []
+
+
+def warnings(text: str) -> list[str]:
+    result = read_bytes(text.encode())
+    assert result.faults == ()
+    return [Voice().located(note) for note in result.warnings]
+
+
+def round_of(facings: Mapping[str, str], turns: str = "right") -> str:
+    walls = [
+        wall(f"turn = '{turns}'\n" + (f"facing = '{facings[n]}'" if n in facings else ""), n) for n in "ABCD"
+    ]
+    return HEAD + "".join(walls)
+
+
+def test_a_facing_that_the_turns_contradict_is_a_warning() -> None:
+    # Inside a square house one turns right at every corner: north, east, south, west.
+    assert warnings(round_of({"A": "N", "B": "E", "C": "S", "D": "W"})) == []
+    assert warnings(round_of({"A": "N", "B": "SE"})) == []
+    assert warnings(round_of({"A": "N", "C": "E"})) == [
+        "job.toml line 15, wall C: it faces E, but by its turns from wall A, which faces N, it should "
+        "face S; "
+        "the turns are believed for the plan"
+    ]
+    assert warnings(round_of({"A": "N", "B": "W"}, "left")) == []
+    assert warnings(round_of({"A": "N", "C": "N"}, "unknown")) == []
+
+
+def test_every_bound_names_a_length_of_the_survey() -> None:
+    models: dict[str, type[Model]] = {
+        "foundation": Foundation,
+        "wall": Wall,
+        "frame": Frame,
+        "rim": Rim,
+        "thing": Thing,
+        "box": Thing,
+    }
+    for key, bound in bounds().items():
+        assert bound.least < bound.most
+        record, _, field = key.partition(".")
+        assert key == "overlap" or field in models[record].model_fields
