@@ -1,0 +1,1 @@
+"""The framed wall: studs, plates, bays, and what is in the way."""
