@@ -1,0 +1,1 @@
+"""Pieces and voids of every bay."""

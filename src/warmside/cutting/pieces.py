@@ -1,0 +1,413 @@
+"""Every piece and every void of a bay, from its true size and what is in the way.
+
+A batt is cut to a friction fit: the clear size plus the allowance of its class, never where the batt is
+already that much oversize. It holds by its width; a batt as long as the bay needs nothing added in height.
+Rules of cutting are common practice; the allowances stand in the goods table. Under a sloping top a piece is
+a rectangle up to the higher side; what stands over is trimmed in place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+from warmside.catalog.goods import Batt
+from warmside.job.resolve import HouseWall
+from warmside.units import INCH, MM, Length
+from warmside.wall.frame import Bay, RimBay
+from warmside.wall.in_the_way import Box, Touch, bay_box, in_stud_space, minus, outline, touches
+
+SLIVER = Length(2 * INCH)
+"""Narrower than this no batt is cut: it would not hold by friction (common practice)."""
+LEAST_BEHIND = Length(25 * MM)
+"""Thinner than this nothing is put behind a thing: a peeled batt falls apart (common practice)."""
+TROUGH = Length(3 * INCH)
+"""A pipe thinner than this is let into the room face of the batt; the back stays whole (common practice)."""
+LEAST_JOINT = Length(6 * INCH)
+"""A stack of batts in a bay does not end in a piece shorter than this (common practice)."""
+NO_RIP = Length(10 * MM)
+"""So much over its allowance a batt is pushed in, not ripped (common practice)."""
+
+Role = Literal["batt", "behind", "rim"]
+Why = Literal["thing", "too thin", "sliver", "keep out", "in front"]
+
+
+@dataclass(frozen=True)
+class Notch:
+    """A cut-out, from the left edge and the bottom end of the piece as it stands in the bay.
+
+    `depth` is from the room face for a trough that leaves the back of the batt whole; None goes through.
+    """
+
+    left: Length
+    bottom: Length
+    width: Length
+    height: Length
+    depth: Length | None = None
+
+
+@dataclass(frozen=True)
+class Slit:
+    """A cut across the piece (or up it) for something that runs through it, at a depth from the back.
+
+    `at` is from the bottom end, for an upright slit from the left edge.
+    """
+
+    at: Length
+    depth: Length
+    upright: bool = False
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece of batt: where it stands (`box`), what it is cut to, its notches and slits.
+
+    `thickness` is the whole batt's where None; `plug` pieces come out of a notch and need no stock.
+    """
+
+    id: str
+    role: Role
+    batt: Batt
+    box: Box
+    cut_width: Length
+    cut_height: Length
+    notches: tuple[Notch, ...] = ()
+    slits: tuple[Slit, ...] = ()
+    thickness: Length | None = None
+    plug: bool = False
+    layers: int = 1
+
+    def notch_box(self, notch: Notch) -> Box:
+        """Where a notch of this piece lies on the wall."""
+        left, bottom = self.box.left + notch.left, self.box.bottom + notch.bottom
+        return Box(Length(left), Length(bottom), Length(left + notch.width), Length(bottom + notch.height))
+
+    @property
+    def cut_notches(self) -> tuple[Notch, ...]:
+        """The notches as the knife makes them: one that ends at its stud or plate runs out of the piece.
+
+        A piece is cut larger than its place; a notch as large as its thing would leave a strip beside it.
+        """
+        return tuple(self._run_out(notch) for notch in self.notches)
+
+    def _run_out(self, notch: Notch) -> Notch:
+        right, top = notch.left + notch.width, notch.bottom + notch.height
+        right = self.cut_width if right >= self.box.width else right
+        top = self.cut_height if top >= self.box.height else top
+        return replace(notch, width=Length(right - notch.left), height=Length(top - notch.bottom))
+
+    @property
+    def ripped(self) -> bool:
+        """True where the batt is cut narrower."""
+        return self.cut_width < self.batt.width.value
+
+    @property
+    def whole(self) -> bool:
+        """True where a batt goes in as it comes from the bag."""
+        return not (self.ripped or self.cut_height < self.batt.length.value or self.notches or self.slits)
+
+
+@dataclass(frozen=True)
+class Void:
+    """A part of the bay without insulation for `depth` of the stud space, and why."""
+
+    box: Box
+    depth: Length
+    why: Why
+    thing: str | None = None
+
+
+@dataclass(frozen=True)
+class BayFill:
+    """All that is in one bay: pieces from the bottom up, voids, what touches it, sills and heads of openings.
+
+    Batts less their notches, what is behind a thing, voids that are not in front of anything, openings and
+    `framing` tile the bay.
+    """
+
+    bay: Bay
+    pieces: tuple[Piece, ...]
+    voids: tuple[Void, ...]
+    touches: tuple[Touch, ...]
+    framing: tuple[Box, ...] = ()
+
+    @property
+    def odd(self) -> bool:
+        """True where a piece has to be drawn: a notch, a slit, a void, or more than one column."""
+        cut = any(p.notches or p.slits or p.role == "behind" for p in self.pieces)
+        return cut or bool(self.voids) or len({p.box.left for p in self.pieces}) > 1
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What touches a bay, by what it does to the batts.
+
+    taken : takes a rectangle out of the bay, and what comes first takes it first
+    let_in : lies in a trough in the room face
+    split : the batt is split at its depth
+    """
+
+    taken: tuple[Touch, ...]
+    let_in: tuple[Touch, ...]
+    split: tuple[Touch, ...]
+
+    @property
+    def boxes(self) -> list[Box]:
+        """All that is taken."""
+        return [touch.box for touch in self.taken]
+
+
+_TAKES_FIRST = {"opening": 0, "keep out": 1, "notch": 2}
+
+
+def _sort_out(touching: Sequence[Touch], depth: int) -> _Found:
+    found = [t for t in touching if t.thing.kind.cut == "opening" or in_stud_space(t.thing, depth)]
+    let_in = tuple(t for t in found if _is_let_in(t))
+    taken = [t for t in found if t.thing.kind.cut in _TAKES_FIRST and t not in let_in]
+    taken.sort(key=lambda t: (_TAKES_FIRST[t.thing.kind.cut], t.box.bottom, t.thing.id))
+    return _Found(tuple(taken), let_in, tuple(t for t in found if t.thing.kind.cut == "slit"))
+
+
+def fill_bay(wall: HouseWall, bay: Bay) -> BayFill:
+    """Pieces and voids of a bay; together with what is in the way they tile it."""
+    if wall.frame is None:
+        raise ValueError(f"wall {wall.name} has no frame, so it has no bays to fill")
+    depth, batts = wall.frame.depth, wall.assembly.batts
+    touching = touches(wall, bay)
+    found = _sort_out(touching, depth)
+    pieces, slivers = _batts(bay_box(bay), batts, found, depth)
+    voids = [Void(box, depth, "sliver") for box in slivers]
+    voids += [void for piece in pieces for void in _troughs(piece, found, depth)]
+    cut_out = [piece.box for piece in pieces]
+    framing: list[Box] = []
+    for number, touch in enumerate(found.taken):
+        for box in minus(touch.box, found.boxes[:number]):
+            if touch.thing.kind.cut == "opening":
+                framing += minus(box, [outline(touch.thing)])
+                continue
+            behind, empty = _at(touch, box, depth, batts, cut_out)
+            pieces += behind
+            voids.append(empty)
+    return BayFill(bay, _numbered(bay.mark, pieces), tuple(voids), touching, tuple(framing))
+
+
+def _batts(bay: Box, batts: Sequence[Batt], found: _Found, depth: Length) -> tuple[list[Piece], list[Box]]:
+    """The batts of a bay with their cuts, and the strips that are too narrow for any."""
+    parts = list(_parts(bay, found.boxes))
+    slivers = minus(bay, [*found.boxes, *parts])
+    pieces: list[Piece] = []
+    for part in parts:
+        if _is_sliver(part):
+            slivers += minus(part, found.boxes)
+            continue
+        for piece in _columns(part, batts):
+            rest = minus(piece.box, found.boxes)
+            if all(_is_sliver(box) for box in rest):
+                slivers += rest
+            else:
+                pieces.append(_with_cuts(piece, found, depth))
+    return pieces, slivers
+
+
+def _is_sliver(box: Box) -> bool:
+    return min(box.width, box.height) < SLIVER
+
+
+def _parts(bay: Box, taken: Sequence[Box]) -> Iterator[Box]:
+    """The bay cut into rectangles by what reaches across its whole width or its whole height."""
+    across = sorted(
+        (b.bottom, b.top) for b in taken if b.left <= bay.left + SLIVER and b.right >= bay.right - SLIVER
+    )
+    for bottom, top in _between(bay.bottom, bay.top, across):
+        band = replace(bay, bottom=Length(bottom), top=Length(top))
+        inside = [b.clipped(band) for b in taken if b.overlaps(band)]
+        upright = sorted(
+            (b.left, b.right)
+            for b in inside
+            if b.bottom <= band.bottom + SLIVER and b.top >= band.top - SLIVER
+        )
+        for left, right in _between(band.left, band.right, upright):
+            yield replace(band, left=Length(left), right=Length(right))
+
+
+def _between(low: int, high: int, taken: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """What is left of low..high outside the taken stretches, which come in order."""
+    for start, end in taken:
+        if start > low:
+            yield low, min(start, high)
+        low = max(low, end)
+    if low < high:
+        yield low, high
+
+
+def _columns(part: Box, batts: Sequence[Batt]) -> Iterator[Piece]:
+    """Side by side as many of the widest batt as it takes, then one that is ripped to the rest."""
+    for left, right in pairwise(_upright_joints(part.width, batts)):
+        column = replace(part, left=Length(part.left + left), right=Length(part.left + right))
+        yield from _stack(column, narrowest(batts, column.width))
+
+
+def _upright_joints(width: int, batts: Sequence[Batt]) -> list[int]:
+    """Where batts meet side by side in a clear width, from its left, both ends put in."""
+    joints = [0]
+    while joints[-1] < width:
+        joints.append(joints[-1] + _column_width(width - joints[-1], batts[-1]))
+    return joints
+
+
+def _column_width(rest: int, widest: Batt) -> int:
+    """The rest where the widest batt holds in it; else a whole one, or half where that left a sliver."""
+    if rest <= _widest_bay(widest):
+        return rest
+    whole = widest.width.value
+    return whole if rest >= whole + SLIVER else rest // 2
+
+
+def _widest_bay(batt: Batt) -> int:
+    """The clear width in which a batt still holds, with half of its allowance left (common practice)."""
+    return batt.width.value - batt.add_width.value // 2
+
+
+def narrowest(batts: Sequence[Batt], width: int) -> Batt:
+    """The narrowest batt that holds in a clear width; the widest there is where none does."""
+    return next((batt for batt in batts if _widest_bay(batt) >= width), batts[-1])
+
+
+def _stack(column: Box, batt: Batt) -> Iterator[Piece]:
+    """Pieces one above the other; only the last one carries the allowance in height."""
+    stops = _stops(column.height, batt)
+    for low, high in pairwise(stops):
+        box = replace(column, bottom=Length(column.bottom + low), top=Length(column.bottom + high))
+        height = _cut_height(batt, high - low, last=high == stops[-1])
+        yield Piece("", "batt", batt, box, cut_width(batt, column.width), height)
+
+
+def _cut_height(batt: Batt, clear: int, *, last: bool) -> Length:
+    allowance = batt.add_height.value if last else 0
+    return Length(min(batt.length.value, clear + allowance))
+
+
+def _stops(height: int, batt: Batt) -> list[int]:
+    """Joints of a stack from the bottom: whole batts first, and no stub at the top."""
+    length = batt.length.value
+    joints = list(range(0, height, length))
+    if len(joints) > 1 and height - joints[-1] < LEAST_JOINT:
+        joints[-1] -= LEAST_JOINT
+    return [*joints, height]
+
+
+def cut_width(batt: Batt, clear: int) -> Length:
+    """Width to rip a batt to for a clear width; the whole batt where it is hardly over its allowance."""
+    wanted = clear + batt.add_width.value
+    return batt.width.value if batt.width.value <= wanted + NO_RIP else Length(wanted)
+
+
+def _is_let_in(touch: Touch) -> bool:
+    """A thin run with room for insulation behind it: the batt is troughed, not cut in two."""
+    thin = touch.box.width if touch.thing.runs == "up" else touch.box.height
+    can_fill = touch.thing.kind.behind == "fill" and touch.thing.near >= LEAST_BEHIND
+    return touch.thing.runs != "spot" and touch.thing.kind.cut == "notch" and can_fill and thin < TROUGH
+
+
+def _troughs(piece: Piece, found: _Found, depth: Length) -> Iterator[Void]:
+    """The empty space in front of what is let into a batt."""
+    before = found.boxes
+    for touch in found.let_in:
+        if touch.box.overlaps(piece.box):
+            for box in minus(touch.box.clipped(piece.box), before):
+                yield Void(box, Length(depth - touch.thing.near), "in front", touch.thing.id)
+            before = [*before, touch.box]
+
+
+def _with_cuts(piece: Piece, found: _Found, depth: Length) -> Piece:
+    """The piece with a notch or a trough for each thing in it, and a slit for each one it is split at."""
+    through = [_notch(t, piece, None) for t in found.taken if t.box.overlaps(piece.box)]
+    let_in = [t for t in found.let_in if t.box.overlaps(piece.box)]
+    troughs = [_notch(t, piece, Length(depth - t.thing.near)) for t in let_in]
+    slits = tuple(_slit(t, piece) for t in found.split if t.box.overlaps(piece.box))
+    return replace(piece, notches=(*through, *troughs), slits=slits)
+
+
+def _notch(touch: Touch, piece: Piece, depth: Length | None) -> Notch:
+    box = touch.box.clipped(piece.box)
+    left, bottom = Length(box.left - piece.box.left), Length(box.bottom - piece.box.bottom)
+    return Notch(left, bottom, box.width, box.height, depth)
+
+
+def _slit(touch: Touch, piece: Piece) -> Slit:
+    upright = touch.thing.runs == "up"
+    at = touch.box.left - piece.box.left if upright else touch.box.bottom - piece.box.bottom
+    return Slit(Length(max(0, at)), touch.thing.near, upright)
+
+
+def _at(
+    touch: Touch, box: Box, depth: Length, batts: Sequence[Batt], cut_out: Sequence[Box]
+) -> tuple[list[Piece], Void]:
+    """What goes behind a thing in this part of its box, and what stays empty there."""
+    thing = touch.thing
+    if thing.kind.cut == "keep out":
+        return [], Void(box, depth, "keep out", thing.id)
+    if thing.kind.behind == "empty":
+        return [], Void(box, depth, "thing", thing.id)
+    near = Length(min(thing.near, depth))
+    if near < LEAST_BEHIND or _is_sliver(box):
+        return [], Void(box, depth, "too thin", thing.id)
+    from_notch = thing.runs == "spot" and any(box.overlaps(other) for other in cut_out)
+    pieces = [_plug(box, batts)] if from_notch else list(_columns(box, batts))
+    behind = [replace(p, role="behind", thickness=min(near, p.batt.thickness.value)) for p in pieces]
+    return behind, Void(box, Length(depth - near), "in front", thing.id)
+
+
+def _plug(box: Box, batts: Sequence[Batt]) -> Piece:
+    """What was cut out for a thing, put back behind it: just as large as the notch."""
+    return Piece("", "behind", narrowest(batts, box.width), box, box.width, box.height, plug=True)
+
+
+def _numbered(mark: str, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Pieces from the bottom, then from the left, with ids such as C7.2."""
+    order = sorted(pieces, key=lambda p: (p.role == "behind", p.box.bottom, p.box.left))
+    return tuple(replace(piece, id=f"{mark}.{number}") for number, piece in enumerate(order, 1))
+
+
+def fill_rim(wall: HouseWall, bay: RimBay) -> tuple[Piece, ...]:
+    """The pieces of one rim bay, `layers` deep, laid so that they come flush with the wall below.
+
+    Where joists land the batts stand upright between them; alongside they lie on edge, one behind the other.
+    """
+    if is_rim_sliver(bay):
+        return ()
+    batts = wall.assembly.rim_batts
+    upright = wall.rim.joists == "land here"
+    wide, long = (bay.width, bay.height) if upright else (bay.height, bay.width)
+    pieces = []
+    for low, high in pairwise(_upright_joints(wide, batts)):
+        batt = narrowest(batts, high - low)
+        stops = _stops(long, batt)
+        for start, end in pairwise(stops):
+            across, along = ((low, high), (start, end)) if upright else ((start, end), (low, high))
+            height = _cut_height(batt, end - start, last=end == stops[-1])
+            pieces.append(
+                Piece(
+                    id="",
+                    role="rim",
+                    batt=batt,
+                    box=_inside(bay, across, along),
+                    cut_width=cut_width(batt, high - low),
+                    cut_height=height,
+                    layers=wall.assembly.rim_pieces,
+                )
+            )
+    return _numbered(bay.mark, pieces)
+
+
+def is_rim_sliver(bay: RimBay) -> bool:
+    """True for a rim bay too narrow for any batt."""
+    return min(bay.width, bay.height) < SLIVER
+
+
+def _inside(bay: RimBay, across: tuple[int, int], along: tuple[int, int]) -> Box:
+    """A part of a rim bay; its bottom is the top of the sill."""
+    left, right = (Length(bay.left + x) for x in across)
+    return Box(left, Length(along[0]), right, Length(along[1]))
