@@ -1,0 +1,1 @@
+"""What is in each bay, and what it is worth."""
