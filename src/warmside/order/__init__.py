@@ -1,0 +1,1 @@
+"""What to buy: quantities, packages, prices."""
