@@ -1,0 +1,264 @@
+"""The pieces of an odd bay as a knife reads them: room face up, bottom end down, marks from two edges.
+
+Every mark is a distance from the piece's own left edge or from its own bottom end, as a tape hooked there
+shows it. Pieces that are only cut to a size, or that come out of a notch, are told in a line. Source: own
+arrangement. Valid for pieces with straight notches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from warmside.cutting.pieces import BayFill, Notch, Piece, Slit
+from warmside.paper.chains import dimension_column, dimension_row, spread
+from warmside.paper.drawing import Drawing, Item, Line, Rect, Text, Window, text_window
+from warmside.paper.lettering import wrapped
+from warmside.paper.picture import Picture, moved
+from warmside.paper.svg import svg
+from warmside.paper.wall_shapes import mm
+from warmside.say import Voice
+from warmside.units import Length
+from warmside.wall.frame import Bay
+
+USUAL_SCALE = 12.0
+MARK, NAME, WORD, HEAD = 2.4, 3.2, 2.3, 4.0
+"""Cap heights of marks, of a piece's id, of other words and of the bay [mm on paper]."""
+NARROWEST = 52.0
+"""A bay takes at least this much, so that its lines have room [mm on paper]."""
+_BETWEEN = 6.0
+
+
+def piece_drawing(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Drawing:
+    """All pieces of one bay: those with notches or slits side by side, the others in a line each.
+
+    scale : object over paper [-]
+    """
+    items: list[Item] = []
+    left, top = 0.0, 0.0
+    for piece in fill.pieces:
+        if _is_drawn(piece, fill.bay):
+            drawn = _piece(piece, fill.bay, voice, scale)
+            room = Drawing(drawn, "").extents(scale)
+            items += [moved(item, left - room.left, 0.0) for item in drawn]
+            left += room.width + _BETWEEN * scale
+            top = max(top, room.top)
+    items += _head(fill, voice, max(left - _BETWEEN * scale, NARROWEST * scale), top + 3.0 * scale, scale)
+    return Drawing(tuple(items), voice.line("drawing.piece.bay", mark=fill.bay.mark))
+
+
+def piece_picture(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Picture:
+    """The pieces of one bay as a picture, cut to its own size so that several go on a page.
+
+    scale : object over paper [-]
+    """
+    drawing = piece_drawing(fill, voice, scale)
+    pieces = " ".join(_size_line(piece, voice) for piece in fill.pieces)
+    told = voice.line("drawing.piece.told", mark=fill.bay.mark, pieces=pieces)
+    return Picture(svg(drawing, scale, drawing.extents(scale).grown(scale), told), scale, told)
+
+
+def _is_drawn(piece: Piece, bay: Bay) -> bool:
+    """True where a size alone does not tell how to cut a piece, or where in the bay it stands."""
+    across = piece.box.left > bay.left or piece.box.right < bay.right
+    return not piece.plug and bool(piece.notches or piece.slits or across)
+
+
+def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float) -> tuple[Item, ...]:
+    """The bay's mark over its clear size and a line for all that the drawing does not show."""
+    bay = fill.bay
+    lines = [voice.line("drawing.piece.clear", width=bay.width, height=bay.height)]
+    lines += [_size_line(piece, voice) for piece in fill.pieces if not _is_drawn(piece, bay)]
+    lines += [line for piece in fill.pieces for line in _depth_lines(piece, bay, voice)]
+    text = "\n".join(wrapped(line, WORD, width / scale) for line in lines)
+    below = Text((0.0, bottom), text, "words", WORD, "left", "bottom")
+    over = text_window(below, scale).top + 1.8 * scale
+    name = voice.line("drawing.piece.bay", mark=bay.mark)
+    return below, Text((0.0, over), name, "words", HEAD, "left", "bottom", bold=True)
+
+
+def _depth_lines(piece: Piece, bay: Bay, voice: Voice) -> Iterator[str]:
+    """How deep slits and troughs go, and how thick a drawn piece is peeled."""
+    if piece.role == "behind" and _is_drawn(piece, bay):
+        yield _size_line(piece, voice)
+    depths = {voice.line("drawing.piece.slit", id=piece.id, depth=slit.depth) for slit in piece.slits}
+    depths |= {
+        voice.line("drawing.piece.trough", id=piece.id, depth=notch.depth)
+        for notch in piece.cut_notches
+        if notch.depth is not None
+    }
+    yield from sorted(depths)
+
+
+def _size_line(piece: Piece, voice: Voice) -> str:
+    """A piece in a line: its id, what it is cut to, and how thick if it is peeled."""
+    code = "plug" if piece.plug else "peeled" if piece.role == "behind" else "size"
+    return voice.line(
+        f"drawing.piece.{code}",
+        id=piece.id,
+        width=piece.cut_width,
+        height=piece.cut_height,
+        thickness=piece.thickness or piece.batt.thickness.value,
+    )
+
+
+def _piece(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Item, ...]:
+    """One piece from the origin: its size at the left and below, its marks at the right and above."""
+    width, height = mm(piece.cut_width), mm(piece.cut_height)
+    edges = [Line(a, b, "pieces", "outline") for a, b in outline(piece)]
+    size = (
+        *dimension_row([0.0, width], [_batt(piece.cut_width, voice)], -4.5 * scale, 0.0, scale, size=MARK),
+        *dimension_column(
+            [0.0, height], [_batt(piece.cut_height, voice)], -3.5 * scale, 0.0, scale, size=MARK
+        ),
+    )
+    across = list(_marks_across(piece, voice, scale))
+    above = max([height, *(text_window(t, scale).top for t in across if isinstance(t, Text))])
+    name = _name(piece, bay, voice, above + 1.6 * scale, scale)
+    return (
+        *edges,
+        *(line for notch in piece.cut_notches for line in _crossed(notch)),
+        *(_trough(notch) for notch in piece.cut_notches if notch.depth is not None),
+        *_slit_lines(piece),
+        *size,
+        *across,
+        *_marks_up(piece, voice, scale),
+        *name,
+    )
+
+
+def _name(piece: Piece, bay: Bay, voice: Voice, bottom: float, scale: float) -> tuple[Item, ...]:
+    """A piece's id, and where it stands if the bay has several side by side."""
+    place = Text((0.0, bottom), _place(piece, bay, voice), "words", WORD, "left", "bottom")
+    over = text_window(place, scale).top + 1.5 * scale if place.text else bottom
+    name = Text((0.0, over), piece.id, "words", NAME, "left", "bottom", bold=True)
+    return (place, name) if place.text else (name,)
+
+
+def _place(piece: Piece, bay: Bay, voice: Voice) -> str:
+    at_left, at_right = piece.box.left == bay.left, piece.box.right == bay.right
+    if at_left and at_right:
+        return ""
+    side = "at_left" if at_left else "at_right" if at_right else "between"
+    return voice.line(f"drawing.piece.{side}", left=Length(piece.box.left - bay.left))
+
+
+def _batt(length: int, voice: Voice) -> str:
+    return voice.show("batt", length)
+
+
+def outline(piece: Piece) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """The edges of a piece as it is cut, its bottom left corner at the origin [mm]."""
+    areas = [notch_window(notch) for notch in piece.cut_notches if notch.depth is None]
+    width, height = mm(piece.cut_width), mm(piece.cut_height)
+    xs = sorted({0.0, width, *(x for a in areas for x in (a.left, a.right) if 0.0 < x < width)})
+    ys = sorted({0.0, height, *(y for a in areas for y in (a.bottom, a.top) if 0.0 < y < height)})
+    whole = Window(0.0, 0.0, width, height)
+
+    def solid(x: float, y: float) -> bool:
+        spot = Window(x, y, x, y)
+        return whole.holds(spot) and not any(area.holds(spot) for area in areas)
+
+    reach = width + height
+    upright = [
+        ((x, a), (x, b))
+        for before, x, after in _neighbours(xs, reach)
+        for a, b in pairwise(ys)
+        if solid((before + x) / 2, (a + b) / 2) != solid((x + after) / 2, (a + b) / 2)
+    ]
+    level = [
+        ((a, y), (b, y))
+        for before, y, after in _neighbours(ys, reach)
+        for a, b in pairwise(xs)
+        if solid((a + b) / 2, (before + y) / 2) != solid((a + b) / 2, (y + after) / 2)
+    ]
+    return upright + level
+
+
+def _neighbours(stops: Sequence[float], reach: float) -> Iterator[tuple[float, float, float]]:
+    """Each stop between the one before and the one after it."""
+    roomy = [stops[0] - reach, *stops, stops[-1] + reach]
+    yield from zip(roomy, roomy[1:], roomy[2:], strict=False)
+
+
+def notch_window(notch: Notch) -> Window:
+    """A notch from the piece's left edge and bottom end [mm]."""
+    left, bottom = mm(notch.left), mm(notch.bottom)
+    return Window(left, bottom, left + mm(notch.width), bottom + mm(notch.height))
+
+
+def _crossed(notch: Notch) -> Iterator[Line]:
+    """What is cut right through is crossed out."""
+    if notch.depth is not None:
+        return
+    a, b, c, d = notch_window(notch).corners
+    yield Line(a, c, "cut out", "plain")
+    yield Line(b, d, "cut out", "plain")
+
+
+def _trough(notch: Notch) -> Rect:
+    """A trough in the room face is dashed."""
+    area = notch_window(notch)
+    return Rect(area.left, area.bottom, area.width, area.height, "troughs", "void")
+
+
+def _slit_lines(piece: Piece) -> Iterator[Line]:
+    for slit in piece.slits:
+        at = mm(slit.at)
+        if slit.upright:
+            yield Line((at, 0.0), (at, mm(piece.cut_height)), "slits", "seam")
+        else:
+            yield Line((0.0, at), (mm(piece.cut_width), at), "slits", "seam")
+
+
+@dataclass(frozen=True)
+class _Mark:
+    """A distance from an edge: where [mm], what it says, and from where its thin line comes [mm]."""
+
+    at: float
+    text: str
+    line_from: float
+
+
+def _told_once(marks: Iterable[_Mark], whole: int) -> list[_Mark]:
+    """The marks in order, without those at an edge and without one that says the same as the one before."""
+    kept: dict[str, _Mark] = {}
+    for mark in sorted(marks, key=lambda m: (m.at, m.line_from)):
+        if 0.0 < mark.at < mm(whole):
+            kept.setdefault(mark.text, mark)
+    return list(kept.values())
+
+
+def _slit_mark(slit: Slit, edge: int, voice: Voice) -> _Mark:
+    return _Mark(mm(slit.at), voice.line("drawing.piece.slit_at", at=slit.at), mm(edge))
+
+
+def _marks_up(piece: Piece, voice: Voice, scale: float) -> Iterator[Item]:
+    """Distances from the bottom end, at the right of the piece."""
+    edges = [(n.bottom + part, n.left + n.width) for n in piece.cut_notches for part in (0, n.height)]
+    found = [_Mark(mm(at), _batt(at, voice), mm(x)) for at, x in edges]
+    found += [_slit_mark(slit, piece.cut_width, voice) for slit in piece.slits if not slit.upright]
+    marks = _told_once(found, piece.cut_height)
+    right = mm(piece.cut_width)
+    heights = spread([mark.at for mark in marks], 1.6 * MARK * scale)
+    for mark, height in zip(marks, heights, strict=True):
+        start = (min(mark.line_from, right), mark.at)
+        yield Line(start, (right + 1.5 * scale, mark.at), "dimensions", "dimension")
+        yield Line((right + 1.5 * scale, mark.at), (right + 3.5 * scale, height), "dimensions", "dimension")
+        yield Text((right + 4.0 * scale, height), mark.text, "dimensions", MARK, "left", "middle")
+
+
+def _marks_across(piece: Piece, voice: Voice, scale: float) -> Iterator[Item]:
+    """Distances from the left edge, above the piece, to be read upwards."""
+    edges = [(n.left + part, n.bottom + n.height) for n in piece.cut_notches for part in (0, n.width)]
+    found = [_Mark(mm(at), _batt(at, voice), mm(y)) for at, y in edges]
+    found += [_slit_mark(slit, piece.cut_height, voice) for slit in piece.slits if slit.upright]
+    marks = _told_once(found, piece.cut_width)
+    top = mm(piece.cut_height)
+    places = spread([mark.at for mark in marks], 1.6 * MARK * scale)
+    for mark, place_at in zip(marks, places, strict=True):
+        start = (mark.at, min(mark.line_from, top))
+        yield Line(start, (mark.at, top + 1.5 * scale), "dimensions", "dimension")
+        yield Line((mark.at, top + 1.5 * scale), (place_at, top + 3.5 * scale), "dimensions", "dimension")
+        yield Text((place_at, top + 4.0 * scale), mark.text, "dimensions", MARK, "left", "middle", 90)
