@@ -61,22 +61,21 @@ def elements(body: Body) -> Callable[[str], float]:
 
 def of_elements(body: Body, mesh: skfem.MeshQuad) -> np.ndarray:
     middle = mesh.p[:, mesh.t].mean(axis=1)
-    return body.conductivity[
-        tuple(np.searchsorted(f, x) - 1 for f, x in zip(body.grid.faces, middle, strict=True))
-    ]
+    place = tuple(np.searchsorted(f, x) - 1 for f, x in zip(body.grid.faces, middle, strict=True))
+    return np.asarray(body.conductivity[place])
 
 
 def on_patch(mesh: skfem.MeshQuad, box: tuple[tuple[float, float], ...]) -> np.ndarray:
     low, high = np.array(box).T
     facets = mesh.boundary_facets()
     middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
-    return facets[np.all((low - 1e-9 <= middle.T) & (high + 1e-9 >= middle.T), axis=1)]
+    return np.asarray(facets[np.all((low - 1e-9 <= middle.T) & (high + 1e-9 >= middle.T), axis=1)])
 
 
-def conductance(resistance: object) -> Callable[[np.ndarray], np.ndarray]:
+def conductance(resistance: float | Callable[[np.ndarray], np.ndarray]) -> Callable[[np.ndarray], np.ndarray]:
     def value(x: np.ndarray) -> np.ndarray:
         points = x.reshape(2, -1).T
-        r = resistance(points) if callable(resistance) else np.full(len(points), float(resistance))
+        r = resistance(points) if callable(resistance) else np.full(len(points), resistance)
         return (1 / r).reshape(x.shape[1:])
 
     return value

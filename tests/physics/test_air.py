@@ -1,5 +1,7 @@
 """Moist air and leakage: inverses, limits, messages, and flows that balance."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -67,7 +69,7 @@ def test_moist_air_is_lighter() -> None:
 
 
 @pytest.mark.parametrize("call", [air.saturation_over_water, air.saturation_over_ice])
-def test_temperature_out_of_range_is_named(call) -> None:
+def test_temperature_out_of_range_is_named(call: Callable[[float], object]) -> None:
     with pytest.raises(air.OutOfRangeError, match=r"temperature -150 C: the equation holds from"):
         call(-150.0)
 

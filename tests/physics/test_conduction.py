@@ -1,5 +1,7 @@
 """Finite volumes: exact one-dimensional cases, order, balance, reciprocity, harmonic waves, messages."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -158,7 +160,7 @@ LINE = Grid((np.array([0.0, 1.0]),))
         ),
     ],
 )
-def test_messages_say_what_is_wrong(make, message: str) -> None:
+def test_messages_say_what_is_wrong(make: Callable[[], object], message: str) -> None:
     with pytest.raises(BodyError, match=message):
         make()
 

@@ -15,9 +15,10 @@ Superposition and coupling coefficients follow ISO 10211:2017, clause 10 and ann
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from enum import Enum
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ import numpy.typing as npt
 import pyamg
 from scipy import sparse
 from scipy.sparse import linalg as sparse_linalg
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from warmside.physics.grid import Array, Box, Grid
 
@@ -355,6 +356,18 @@ LinearSolver = Callable[[Numbers], Numbers]
 """From right-hand side to solution."""
 
 
+@cache
+def _threads() -> ThreadpoolController:
+    """The libraries that bring threads, looked up once: that takes longer than a small solve."""
+    return ThreadpoolController()
+
+
+def one_thread() -> AbstractContextManager[object]:
+    """One BLAS thread as long as it lasts: idle threads slow sparse work a hundredfold."""
+    limited: AbstractContextManager[object] = _threads().limit(limits=1)
+    return limited
+
+
 def symmetric_lu(matrix: sparse.csc_matrix) -> Any:
     """Sparse LU without pivoting, ordered for least fill of a symmetric pattern.
 
@@ -372,12 +385,12 @@ class DirectSolver:
         """Factorise on one BLAS thread (idle threads slow sparse work a hundredfold)."""
         operator = system.operator(omega)
         self.dtype = operator.dtype
-        with threadpool_limits(1):
+        with one_thread():
             self.factors = symmetric_lu(operator)
 
     def __call__(self, load: Numbers) -> Numbers:
         """Solve for one or several right-hand sides [W] -> [C]."""
-        with threadpool_limits(1):
+        with one_thread():
             if np.iscomplexobj(load) and self.dtype.kind != "c":
                 return np.asarray(self.factors.solve(load.real) + 1j * self.factors.solve(load.imag))
             return np.asarray(self.factors.solve(np.asarray(load, self.dtype)))
@@ -398,7 +411,7 @@ class MultigridSolver:
     def __init__(self, system: System, omega: float = 0.0) -> None:
         """Build the hierarchy of grids."""
         self.operator = system.operator(omega).tocsr()
-        with threadpool_limits(1):
+        with one_thread():
             levels = pyamg.ruge_stuben_solver(
                 system.magnitude(omega).tocsr(), strength=("classical", {"theta": 0.1}), max_coarse=200
             )
@@ -408,7 +421,7 @@ class MultigridSolver:
         """Solve for one right-hand side, or for each column [W] -> [C]; raises NotConvergedError."""
         if load.ndim == 2:
             return np.stack([self(column) for column in load.T], axis=1)
-        with threadpool_limits(1):
+        with one_thread():
             return self._iterate(np.asarray(load, np.result_type(load, self.operator.dtype)))
 
     def _precondition(self, residual: Numbers) -> Numbers:

@@ -14,9 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy import sparse
-from threadpoolctl import threadpool_limits
 
-from warmside.physics.conduction import Body, BodyError, Numbers, Solution, System, symmetric_lu
+from warmside.physics.conduction import Body, BodyError, Numbers, Solution, System, one_thread, symmetric_lu
 from warmside.physics.grid import Array, Grid
 from warmside.physics.ground_surface import YEAR
 
@@ -129,7 +128,7 @@ class FreezingGround:
             if np.abs(miss).sum() <= self.TOLERANCE * scale:
                 return new, count - 1
             slope = (self.heat + self.latent * self.liquid(new)[1]) / dt
-            with threadpool_limits(1):
+            with one_thread():
                 factors = symmetric_lu((system.matrix + sparse.diags(slope)).tocsc())
             new = self._damped(new, factors.solve(miss))
         raise FreezingStepError(
