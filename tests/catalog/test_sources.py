@@ -11,7 +11,7 @@ import pytest
 
 from warmside.say import sources
 
-TABLES = ["goods.toml", "in_the_way.toml", "rule_sets.toml", "assumptions.toml", "cautions.toml"]
+TABLES = ["goods.toml", "in_the_way.toml", "rule_sets.toml", "assumptions.toml", "cautions.toml", "heat.toml"]
 
 RANK = {"read": 0, "computed": 1, "common practice": 2, "from memory": 3, "invented": 4}
 """How little a status word claims: a value worked out from a page that was read is `computed`, and so on."""
