@@ -149,6 +149,11 @@ def _area(value: Any, system: UnitSystem) -> str:
     return f"{value:.1f} m²" if system == "mm" else f"{value / 0.3048**2:.0f} sq ft"
 
 
+def _depth(value: Any, system: UnitSystem) -> str:
+    """A depth in the ground, from metres, to a tenth."""
+    return f"{value:.1f} m" if system == "mm" else f"{value / 0.3048:.1f} ft"
+
+
 def _batt(value: Any, system: UnitSystem) -> str:
     """To a quarter inch or 5 mm, as fine as a batt is cut."""
     five = 5 * units.MM
@@ -166,6 +171,7 @@ _SHOW: dict[str, Callable[[Any, UnitSystem], str]] = {
     "R_both": _resistance_both,
     "temperature": _temperature,
     "area": _area,
+    "depth": _depth,
     "percent": lambda value, _system: f"{100 * value:.0f} %",
 }
 
