@@ -1,0 +1,78 @@
+"""Compute functions of the checks on rule sets, climate zones and hazards: limits as the program picks them.
+
+A limit is picked by the same conditions that judge a house, from degree-days, ventilator and kind.
+"""
+
+from __future__ import annotations
+
+from warmside.catalog.climate_tables import climate_sources
+from warmside.catalog.climates import find_place
+from warmside.catalog.codes import Limit, Rule, rule_sets, rules
+from warmside.catalog.design_values import DegreeDays, climate_zone, design
+from warmside.catalog.hazards import Seen, hazards
+from warmside.checks.registry import Inputs, computes
+from warmside.rules.clauses import choices
+from warmside.rules.found import Facts, Found
+from warmside.rules.may_we_start import is_there
+
+ZONES = {"4": 4.0, "5": 5.0, "6": 6.0, "7A": 7.0, "7B": 7.5, "8": 8.0}
+
+
+def _rule(set_id: str, rule_id: str) -> Rule:
+    return next(rule for rule in rules(set_id) if rule.id == rule_id)
+
+
+def _facts(set_id: str, degree_days: float, heat_recovery: bool | None = None) -> Facts:
+    days = DegreeDays(degree_days, 18.0, "read", climate_sources()["local"], "")
+    return Facts(days, rule_sets()[set_id].zones, heat_recovery)
+
+
+def _only(limits: tuple[Limit, ...]) -> float:
+    (limit,) = limits
+    return limit.value
+
+
+@computes("rules-resistance-by-zone")
+def _by_zone(row: Inputs) -> float:
+    rule = next(rule for rule in rules("nbc-2020") if rule.measure == row.text("measure"))
+    facts = _facts("nbc-2020", row.number("degree_days"), row.text("heat_recovery") == "yes")
+    return rule.si(_only(choices(rule, Found(1.0), facts)[0]))
+
+
+def _ratio(row: Inputs) -> float:
+    rule = _rule(row.text("set"), "ratio")
+    return _only(choices(rule, Found(1.0), _facts(row.text("set"), row.number("degree_days")))[0])
+
+
+computes("rules-low-permeance-ratio")(_ratio)
+computes("rules-low-permeance-ratio-ontario")(_ratio)
+
+
+def _limit(row: Inputs) -> float:
+    return _rule(row.text("set"), row.text("rule")).limits[0].value
+
+
+for _id in ("nbc", "ontario", "quebec", "us", "electrical", "from-memory"):
+    computes(f"rules-limits-{_id}")(_limit)
+
+
+@computes("rules-label-r-us")
+def _label(row: Inputs) -> float:
+    rule = _rule("irc-2021", "label-r")
+    options, _ = choices(rule, Found(1.0), _facts("irc-2021", row.number("degree_days")))
+    (beside,) = [option.continuous for option in options if option.value == row.number("cavity")]
+    return beside or 0.0
+
+
+@computes("rules-zone-of-places")
+def _zone(row: Inputs) -> float:
+    days = design(find_place(row.text("town"), "British Columbia", "Canada")).degree_days
+    if days is None:
+        raise LookupError(f"no degree-days for {row.text('town')}")
+    return ZONES[climate_zone("NBC", days.value)]
+
+
+@computes("rules-hazard-thresholds")
+def _threshold(row: Inputs) -> float:
+    seen = Seen(reading=row.number("reading"), unit=row.text("unit"))
+    return float(is_there(hazards()[row.text("hazard")], seen))
