@@ -23,9 +23,9 @@ from warmside.units import Length
 from warmside.wall.frame import Bay
 
 USUAL_SCALE = 12.0
-MARK, NAME, WORD, HEAD = 2.4, 3.2, 2.3, 4.0
+MARK, NAME, WORD, HEAD = 2.4, 2.9, 2.1, 3.8
 """Cap heights of marks, of a piece's id, of other words and of the bay [mm on paper]."""
-NARROWEST = 52.0
+NARROWEST = 45.0
 """A bay takes at least this much, so that its lines have room [mm on paper]."""
 _BETWEEN = 6.0
 
@@ -38,8 +38,8 @@ def piece_drawing(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Dr
     items: list[Item] = []
     left, top = 0.0, 0.0
     for piece in fill.pieces:
-        if _is_drawn(piece, fill.bay):
-            drawn = _piece(piece, fill.bay, voice, scale)
+        if is_drawn(piece, fill.bay):
+            drawn = piece_items(piece, fill.bay, voice, scale)
             room = Drawing(drawn, "").extents(scale)
             items += [moved(item, left - room.left, 0.0) for item in drawn]
             left += room.width + _BETWEEN * scale
@@ -59,7 +59,7 @@ def piece_picture(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Pi
     return Picture(svg(drawing, scale, drawing.extents(scale).grown(scale), told), scale, told)
 
 
-def _is_drawn(piece: Piece, bay: Bay) -> bool:
+def is_drawn(piece: Piece, bay: Bay) -> bool:
     """True where a size alone does not tell how to cut a piece, or where in the bay it stands."""
     across = piece.box.left > bay.left or piece.box.right < bay.right
     return not piece.plug and bool(piece.notches or piece.slits or across)
@@ -69,7 +69,7 @@ def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float
     """The bay's mark over its clear size and a line for all that the drawing does not show."""
     bay = fill.bay
     lines = [voice.line("drawing.piece.clear", width=bay.width, height=bay.height)]
-    lines += [_size_line(piece, voice) for piece in fill.pieces if not _is_drawn(piece, bay)]
+    lines += [_size_line(piece, voice) for piece in fill.pieces if not is_drawn(piece, bay)]
     lines += [line for piece in fill.pieces for line in _depth_lines(piece, bay, voice)]
     text = "\n".join(wrapped(line, WORD, width / scale) for line in lines)
     below = Text((0.0, bottom), text, "words", WORD, "left", "bottom")
@@ -80,7 +80,7 @@ def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float
 
 def _depth_lines(piece: Piece, bay: Bay, voice: Voice) -> Iterator[str]:
     """How deep slits and troughs go, and how thick a drawn piece is peeled."""
-    if piece.role == "behind" and _is_drawn(piece, bay):
+    if piece.role == "behind" and is_drawn(piece, bay):
         yield _size_line(piece, voice)
     depths = {voice.line("drawing.piece.slit", id=piece.id, depth=slit.depth) for slit in piece.slits}
     depths |= {
@@ -103,7 +103,7 @@ def _size_line(piece: Piece, voice: Voice) -> str:
     )
 
 
-def _piece(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Item, ...]:
+def piece_items(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Item, ...]:
     """One piece from the origin: its size at the left and below, its marks at the right and above."""
     width, height = mm(piece.cut_width), mm(piece.cut_height)
     edges = [Line(a, b, "pieces", "outline") for a, b in outline(piece)]

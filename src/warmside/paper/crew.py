@@ -1,0 +1,237 @@
+"""The crew paper: steps with their cautions, the walls to scale, the cutting pages.
+
+It is read from pictures, numbers and bay marks. A wall that is not measured gets no cut list; what to measure
+is said instead. Figures come from the answers, sentences from the message tables.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from warmside.answers import Answers, WallAnswer
+from warmside.cutting.nesting import nest
+from warmside.cutting.pieces import BayFill
+from warmside.job.resolve import House
+from warmside.paper.alike import Alike, drawn_bays, rim_bays, straight_bays
+from warmside.paper.bag_card import BagCard, bag_cards
+from warmside.paper.elevation import Picture, beside, pages
+from warmside.paper.front import Head, foot, head
+from warmside.paper.phrases import bags_left, counted, listed
+from warmside.paper.piece_drawing import piece_picture
+from warmside.paper.typeset import SHEETS, Foot, Shown, shown, side_by_side, typeset
+from warmside.plan import StepCautions, cautions
+from warmside.say import Voice
+
+BAYS_BY_TAPE = "assumed.frame.spacing"
+"""The assumption that tells that nobody measured where the studs stand."""
+PIECES_AT = (28.0, 34.0, 40.0)
+"""Scales of the pieces; at 1:28 two rows stand on a page, the others serve what would not fit."""
+CARD_GAP = 5.0
+"""Between two drawn bays; the template has the same [mm on paper]."""
+HEADING = 16.0
+"""Room for the heading above a row of pieces and the line below it [mm on paper]."""
+
+
+WHY = ("whole", "alike", "offcut", "drawn", "rest")
+"""The reasons of the cutting card, in the order of the work."""
+
+
+@dataclass(frozen=True)
+class StepShown:
+    """One step of the work: what is done, why, and what can hurt there."""
+
+    title: str
+    do: str
+    why: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CutRow:
+    """Bays that are cut alike, in one line."""
+
+    bays: str
+    rip: str
+    cuts: str
+    stops: str
+    marks: str
+
+
+@dataclass(frozen=True)
+class CutTable:
+    """The lines of one kind of batt."""
+
+    goods: str
+    head: tuple[str, ...]
+    rows: tuple[CutRow, ...]
+
+
+@dataclass(frozen=True)
+class OddCard:
+    """A bay that is drawn, and the marks of all that are cut like it where there are several."""
+
+    alike: str
+    picture: Shown
+
+
+@dataclass(frozen=True)
+class ToMeasure:
+    """A wall without a cut list, and what it takes to get one."""
+
+    wall: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CrewPaper:
+    """All that the template of the crew paper lays out."""
+
+    head: Head
+    foot: Foot
+    titles: Mapping[str, str]
+    marking: str
+    steps: tuple[StepShown, ...]
+    walls: tuple[tuple[Shown, ...], ...]
+    straight: tuple[CutTable, ...]
+    drawn: tuple[tuple[OddCard, ...], ...]
+    rim: tuple[CutTable, ...]
+    bags: tuple[str, ...]
+    card: tuple[BagCard, ...]
+    card_head: tuple[str, ...]
+    card_why: tuple[str, ...]
+    to_measure: tuple[ToMeasure, ...]
+    notes: tuple[str, ...]
+
+
+def crew_paper(answers: Answers, voice: Voice, date: str) -> bytes:
+    """The crew paper as PDF; `date` is printed as it is given."""
+    content = crew_content(answers, voice, date)
+    return typeset("crew", content, SHEETS[voice.system], voice.language)
+
+
+def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
+    """Every sentence and picture of the crew paper."""
+    name = voice.line("paper.crew.name")
+    measured = [each for each in answers.walls if each.wall.level == 2]
+    titles = ("steps", "card", "straight", "drawn", "rim", "bags", "measure")
+    return CrewPaper(
+        head=head(answers, voice, date, name),
+        foot=foot(answers, voice, date, name),
+        titles={title: voice.line(f"paper.crew.title.{title}") for title in titles},
+        marking=voice.line("paper.crew.marking"),
+        steps=tuple(_step(step, voice) for step in cautions(answers.house)),
+        walls=tuple(tuple(row) for row in wall_pages(answers, voice)),
+        straight=_tables(straight_bays(measured, voice), "paper.crew.bays", "up", voice),
+        drawn=_cards(drawn_bays(measured, voice), voice),
+        rim=_tables(rim_bays(measured, voice), "paper.crew.rim_bays", "along", voice),
+        bags=tuple(bags_left(voice, each) for each in answers.nests) if measured else (),
+        card=bag_cards(nest(piece for each in measured for piece in each.pieces), voice),
+        card_head=tuple(voice.line(f"paper.bag.head.{name}") for name in ("batts", "cut", "serves", "rest")),
+        card_why=tuple(voice.line(f"paper.bag.why.{why}") for why in WHY),
+        to_measure=to_measure(answers, voice),
+        notes=tuple(voice.line(code) for code in _notes(measured)),
+    )
+
+
+def _step(step: StepCautions, voice: Voice) -> StepShown:
+    code = f"paper.step.{step.step}"
+    return StepShown(
+        title=voice.line(f"{code}.title"),
+        do=voice.line(f"{code}.do"),
+        why=voice.line(f"{code}.why"),
+        cautions=tuple(voice.text(note) for note in step.notes),
+    )
+
+
+def wall_pages(answers: Answers, voice: Voice) -> list[list[Shown]]:
+    """The walls to scale in the order of the round; short ones share a page."""
+    sheet = SHEETS[voice.system]
+    drawn = [
+        picture
+        for each in answers.walls
+        for picture in pages(each, voice, sheet, beside(answers.walls, each))
+    ]
+    shown_ones = [_shown(picture) for picture in drawn]
+    rows = side_by_side([picture.width for picture in shown_ones], sheet.area[0])
+    return [[shown_ones[number] for number in row] for row in rows]
+
+
+def _shown(picture: Picture) -> Shown:
+    return shown(picture.svg, picture.told)
+
+
+def _tables(alike: Iterable[Alike], counts: str, order: str, voice: Voice) -> tuple[CutTable, ...]:
+    """The lines by what they are cut from; `order` names the sentence that says where their pieces begin."""
+    by_goods: dict[str, list[CutRow]] = {}
+    for bays in alike:
+        row = CutRow(
+            bays=counted(voice, counts, bays.count),
+            rip=bays.rip,
+            cuts=bays.cuts,
+            stops=bays.stops,
+            marks=bays.marks,
+        )
+        by_goods.setdefault(bays.goods, []).append(row)
+    head = tuple(voice.line(f"paper.crew.head.{name}") for name in ("bays", "rip", order, "stops", "marks"))
+    return tuple(CutTable(goods, head, tuple(rows)) for goods, rows in by_goods.items())
+
+
+def _cards(odd: Iterable[Alike], voice: Voice) -> tuple[tuple[OddCard, ...], ...]:
+    """The odd bays in rows, as many beside each other as the sheet is wide."""
+    cards = [
+        OddCard(_alike(alike, voice), _pieces(fill, voice))
+        for alike in odd
+        if (fill := alike.like) is not None
+    ]
+    rows = side_by_side(
+        [card.picture.width for card in cards], SHEETS[voice.system].area[0], keep_order=False, gap=CARD_GAP
+    )
+    return tuple(tuple(cards[number] for number in row) for row in rows)
+
+
+def _pieces(fill: BayFill, voice: Voice) -> Shown:
+    """The pieces of a bay at the largest scale that fits on a page, else at the smallest."""
+    width, height = SHEETS[voice.system].area
+    pictures = (_shown(piece_picture(fill, voice, scale)) for scale in PIECES_AT)
+    for picture in pictures:
+        if picture.width <= width and picture.height <= height - HEADING:
+            break
+    return picture
+
+
+def _alike(alike: Alike, voice: Voice) -> str:
+    if alike.count == 1:
+        return ""
+    return voice.line("paper.crew.alike", count=alike.count, marks=alike.marks)
+
+
+def to_measure(answers: Answers, voice: Voice) -> tuple[ToMeasure, ...]:
+    """For each wall without a cut list what to measure."""
+    bare = [ToMeasure(name, (voice.line("paper.measure.size"),)) for name in answers.house.unmeasured]
+    short = [
+        ToMeasure(each.wall.name, tuple(_missing(answers.house, each, voice)))
+        for each in answers.walls
+        if each.wall.level == 1
+    ]
+    return (*bare, *short)
+
+
+def _missing(house: House, each: WallAnswer, voice: Voice) -> Iterable[str]:
+    wall = each.wall
+    taken = {(a.note.code, a.note.where.wall) for a in house.assumptions}
+    if wall.frame is None:
+        yield voice.line("paper.measure.frame")
+    elif not wall.frame.bays and (BAYS_BY_TAPE, wall.name) in taken:
+        yield voice.line("paper.measure.bays")
+    if wall.unplaced:
+        yield voice.line("paper.measure.places", things=listed(voice, wall.unplaced))
+
+
+def _notes(measured: Sequence[WallAnswer]) -> Iterable[str]:
+    """What the cutting pages have to say once, where it is met in this house."""
+    fills = [fill for each in measured for fill in each.fills]
+    if any(fill.bay.top_left != fill.bay.top_right for fill in fills):
+        yield "paper.crew.slope"
+    if any(piece.role == "behind" for fill in fills for piece in fill.pieces):
+        yield "paper.crew.behind"
+    if any(piece.slits for fill in fills for piece in fill.pieces):
+        yield "paper.crew.slit"
