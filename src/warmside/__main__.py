@@ -1,0 +1,5 @@
+"""`python -m warmside` is the same as `warmside`."""
+
+from warmside.cli import main
+
+main()
