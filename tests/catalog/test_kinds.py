@@ -93,3 +93,51 @@ def test_sentences_of_caution_are_short_and_have_no_blanks() -> None:
             assert "{" not in sentence
             assert sentence.endswith(".")
             assert max(len(part.split()) for part in sentence.split(". ")) <= 28, code
+
+
+LISTED = """electrical box; service panel; meter; duct; water pipe; cable; window; window well; door;
+beam pocket; partition; bulkhead; stair; landing; tub; furnace; hose bib; cleanout; shut-off valve; sump; floor drain;
+backwater valve; radon pipe; hydronic line; heated slab; flue; recessed light"""
+
+
+@pytest.mark.parametrize("name", [name.strip() for name in LISTED.split(";")])
+def test_what_a_basement_has_in_the_way_has_a_kind(name: str) -> None:
+    assert name in kinds()
+
+
+@pytest.mark.parametrize(
+    ("name", "access"),
+    [
+        ("cleanout", "cover"),
+        ("shut-off valve", "cover"),
+        ("sump", "cover"),
+        ("floor drain", "cover"),
+        ("backwater valve", "cover"),
+        ("radon pipe", "cover"),
+        ("service panel", "floor"),
+        ("furnace", "floor"),
+        ("partition", "none"),
+    ],
+)
+def test_what_people_must_reach(name: str, access: str) -> None:
+    assert kinds()[name].access == access
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_whoever_must_reach_a_thing_is_warned(kind: Kind) -> None:
+    assert kind.access == "none" or kind.caution is not None
+
+
+@pytest.mark.parametrize("name", ["bulkhead", "stair", "landing", "tub", "furnace", "sump", "heated slab"])
+def test_what_stands_before_the_wall_takes_nothing_of_the_stud_space(name: str) -> None:
+    kind = kinds()[name]
+    assert (kind.cut, kind.behind) == ("none", "fill")
+    assert kind.depth is not None
+    assert kind.depth.value == 0
+
+
+def test_no_insulation_touches_a_recessed_light() -> None:
+    # 75 mm to one that is not marked for contact (from memory: the electrical codes of both countries).
+    light = kinds()["recessed light"]
+    assert (light.cut, light.behind, light.in_front) == ("keep out", "empty", "empty")
+    assert light.clear.value == 75 * MM

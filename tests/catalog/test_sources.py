@@ -9,9 +9,19 @@ from typing import Any
 
 import pytest
 
+from warmside.catalog.codes import rule_sets
 from warmside.say import sources
 
-TABLES = ["goods.toml", "in_the_way.toml", "rule_sets.toml", "assumptions.toml", "cautions.toml", "heat.toml"]
+TABLES = [
+    "goods.toml",
+    "in_the_way.toml",
+    "rule_sets.toml",
+    "assumptions.toml",
+    "cautions.toml",
+    "heat.toml",
+    "measure_next.toml",
+]
+TABLES += ["hazards.toml", *(f"rules/{name}.toml" for name in rule_sets())]
 
 RANK = {"read": 0, "computed": 1, "common practice": 2, "from memory": 3, "invented": 4}
 """How little a status word claims: a value worked out from a page that was read is `computed`, and so on."""

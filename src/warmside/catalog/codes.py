@@ -1,18 +1,31 @@
-"""Rule sets: which one a place is under, and what the resistance that its limits mean is made of."""
+"""Rule sets as data: which one a place is under, what its limits are made of, and each limit as one rule.
+
+A rule is one typed row: a `measure` of the wall, a comparison, one or more limits with the conditions that
+choose among them, the clause, its source and how far it was read. Rules are read from data/rules, one file
+for a set; sets are never merged. They are written for new houses. Our reading: the authority decides.
+"""
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from enum import StrEnum
 from functools import cache
 from importlib.resources import files
+from typing import Annotated, Literal, Protocol, Self
 
-from warmside.catalog.goods import Model, Size
+from pydantic import Field, model_validator
+
+from warmside.catalog.goods import Model, Size, Status
 from warmside.physics.resistance import Method
+from warmside.say import Note
 
 
 class RuleSet(Model):
-    """One set of rules as read: its edition, the resistance method of its limits, films, largest gap."""
+    """One set of rules as read: its edition, the resistance method of its limits, films, largest gap.
+
+    `zones` names the climate zones that its limits go by.
+    """
 
     id: str
     title: str
@@ -21,7 +34,182 @@ class RuleSet(Model):
     inside_film: str
     outside_film: str
     largest_gap: Size
+    zones: str | None = None
     note: str
+
+
+class Measure(StrEnum):
+    """What a rule limits; the word is what a rule file or a job's amendment says."""
+
+    FOUNDATION_R = "foundation wall R"
+    ABOVE_GROUND_R = "R of the part above ground"
+    RIM_R = "rim R"
+    LABEL_R = "label R"
+    METHOD = "resistance method"
+    MEAN_SHOWING = "mean height above ground"
+    SHARE_SHOWING = "share above ground"
+    BEHIND = "share of R behind a thing"
+    UNFILLED = "share without insulation"
+    OUTSIDE_SHARE = "share of R outside the wall"
+    FROM_FLOOR = "insulation above the floor"
+    VAPOUR_PERMEANCE = "vapour barrier permeance"
+    VAPOUR_WARM_SIDE = "vapour barrier on the warm side"
+    AIR_BARRIER_PERMEANCE = "permeance of the air barrier below ground"
+    RATIO = "low-permeance ratio"
+    MOISTURE_PROTECTION = "moisture protection below ground"
+    MOISTURE_TOP = "moisture barrier above ground"
+    LAP = "lap of the vapour barrier"
+    GAP = "largest gap behind the studs"
+    FIRE_BLOCKS = "spacing of fire blocks"
+    FOAM_COVER = "cover over foam"
+    WOOD_BREAK = "break between wood and concrete"
+    WOOD_MOISTURE = "moisture of the wood"
+    DUCT_INSIDE = "duct inside the insulation"
+    CLEARANCE = "clearance of the studs"
+    PANEL_SPACE = "free space before the panel"
+    BEAM_AIR = "air at the end of a beam"
+    OPENING_AREA = "opening of a window"
+    OPENING_SIDE = "smallest side of a window"
+    SHEET_SPACING = "spacing of sheet supports"
+
+
+UNITS: Mapping[str, tuple[str, float]] = {
+    "m2.K/W": ("m2.K/W", 1.0),
+    "h.ft2.F/Btu": ("m2.K/W", 0.17611),
+    "m": ("m", 1.0),
+    "mm": ("m", 1e-3),
+    "in": ("m", 0.0254),
+    "ft": ("m", 0.3048),
+    "m2": ("m2", 1.0),
+    "ng/(Pa.s.m2)": ("kg/(m2.s.Pa)", 1e-12),
+    "perm": ("kg/(m2.s.Pa)", 57.2e-12),
+    "-": ("-", 1.0),
+    "%": ("-", 1e-2),
+    "yes": ("yes", 1.0),
+}
+"""The units a rule may be written in: the one it is judged in, and the factor to it."""
+
+_RESISTANCES = (Measure.FOUNDATION_R, Measure.ABOVE_GROUND_R, Measure.RIM_R, Measure.LABEL_R)
+_PERMEANCES = (Measure.VAPOUR_PERMEANCE, Measure.AIR_BARRIER_PERMEANCE)
+_SHARES = (
+    Measure.SHARE_SHOWING,
+    Measure.BEHIND,
+    Measure.UNFILLED,
+    Measure.OUTSIDE_SHARE,
+    Measure.RATIO,
+    Measure.WOOD_MOISTURE,
+)
+_SAID = (
+    Measure.METHOD,
+    Measure.VAPOUR_WARM_SIDE,
+    Measure.MOISTURE_PROTECTION,
+    Measure.WOOD_BREAK,
+    Measure.DUCT_INSIDE,
+)
+_UNIT_OF: Mapping[Measure, str] = {
+    **dict.fromkeys(Measure, "m"),
+    **dict.fromkeys(_RESISTANCES, "m2.K/W"),
+    **dict.fromkeys(_PERMEANCES, "kg/(m2.s.Pa)"),
+    **dict.fromkeys(_SHARES, "-"),
+    **dict.fromkeys(_SAID, "yes"),
+    Measure.OPENING_AREA: "m2",
+}
+
+
+def unit_of(measure: Measure) -> str:
+    """The unit that a measure is judged in; "yes" for what is so or not."""
+    return _UNIT_OF[measure]
+
+
+Comparison = Literal["at least", "at most", "more than", "below", "any of", "required"]
+
+
+class Limit(Model):
+    """One limit of a rule and where it holds; a condition left out always holds.
+
+    `value` is in the unit of the rule; `continuous` is the board that goes with a cavity value of "any of".
+    """
+
+    value: float
+    continuous: float | None = None
+    zones: tuple[str, ...] = ()
+    heat_recovery: bool | None = None
+    degree_days_from: float | None = None
+    degree_days_below: float | None = None
+    kinds: tuple[str, ...] = ()
+
+
+class Rule(Model):
+    """One rule.
+
+    `slack` is how far a tape may be over before it counts; `after` is a measure whose rule must be missed
+    first; `target` marks what is written for new houses; `short_means` says what follows where it is missed.
+    """
+
+    id: str
+    clause: str
+    measure: Measure
+    comparison: Comparison
+    unit: str = "yes"
+    limits: tuple[Limit, ...] = (Limit(value=1.0),)
+    slack: float = 0.0
+    after: Measure | None = None
+    target: bool = False
+    short_means: Literal["fails", "ask", "decides"] = "fails"
+    words: str | None = None
+    status: Status
+    source: str
+
+    @model_validator(mode="after")
+    def _unit_fits(self) -> Self:
+        fitting = [name for name, (base, _) in UNITS.items() if base == unit_of(self.measure)]
+        if self.unit not in fitting:
+            raise ValueError(f"{self.measure} is in {' or '.join(fitting)}, not in {self.unit!r}")
+        return self
+
+    def si(self, value: float) -> float:
+        """A number of this rule in the unit that it is judged in."""
+        return value * UNITS[self.unit][1]
+
+
+class Amendment(Model):
+    """A local rule of one job: it takes the place of the set's rules with the same measure.
+
+    In the job file, five lines: [[amendment]], clause, measure, at_least or at_most, unit. `words` says why.
+    """
+
+    clause: Annotated[str, Field(min_length=1, max_length=80)]
+    measure: Measure
+    at_least: Annotated[float | None, Field(ge=0.0, le=1e6)] = None
+    at_most: Annotated[float | None, Field(ge=0.0, le=1e6)] = None
+    unit: str = "yes"
+    words: Annotated[str, Field(max_length=200)] | None = None
+
+    @model_validator(mode="after")
+    def _one_limit(self) -> Self:
+        given = [value for value in (self.at_least, self.at_most) if value is not None]
+        if unit_of(self.measure) != "yes" and len(given) != 1:
+            raise ValueError("an amendment has one limit: write at_least or at_most")
+        self.as_rule(0)
+        return self
+
+    def as_rule(self, number: int) -> Rule:
+        """The rule that it stands for; what the authority demands is no target."""
+        limits = [value for value in (self.at_least, self.at_most) if value is not None]
+        comparison: Comparison = (
+            "required" if not limits else "at least" if self.at_least is not None else "at most"
+        )
+        return Rule(
+            id=f"amendment-{number}",
+            clause=self.clause,
+            measure=self.measure,
+            comparison=comparison,
+            unit=self.unit,
+            limits=(Limit(value=limits[0] if limits else 1.0),),
+            words=self.words,
+            source="amendment",
+            status="label",
+        )
 
 
 @cache
@@ -29,3 +217,62 @@ def rule_sets() -> Mapping[str, RuleSet]:
     """All rule sets by id; they are never merged."""
     text = (files("warmside") / "data" / "rule_sets.toml").read_text("utf-8")
     return {key: RuleSet.model_validate({"id": key, **entry}) for key, entry in tomllib.loads(text).items()}
+
+
+@cache
+def rules(set_id: str) -> tuple[Rule, ...]:
+    """The rules of one set in the order of its file."""
+    text = (files("warmside") / "data" / "rules" / f"{set_id}.toml").read_text("utf-8")
+    return tuple(Rule.model_validate(entry) for entry in tomllib.loads(text)["rule"])
+
+
+def rules_with(set_id: str, amendments: tuple[Amendment, ...]) -> tuple[Rule, ...]:
+    """The rules of a set with a job's amendments in place of those with the same measure."""
+    own = tuple(one.as_rule(number) for number, one in enumerate(amendments, 1))
+    amended = {rule.measure for rule in own}
+    return (*(rule for rule in rules(set_id) if rule.measure not in amended), *own)
+
+
+# Which set a place is under
+
+
+class Located(Protocol):
+    """What is known of where a house stands."""
+
+    @property
+    def country(self) -> str | None:
+        """The country, as the user writes it."""
+
+    @property
+    def region(self) -> str | None:
+        """The province or state."""
+
+
+class Reach(Model):
+    """Where a set is suggested: country words, and region words where it counts only there."""
+
+    set: str
+    countries: tuple[str, ...]
+    regions: tuple[str, ...] = ()
+
+
+@cache
+def _reaches() -> tuple[Reach, ...]:
+    text = (files("warmside") / "data" / "rule_places.toml").read_text("utf-8")
+    return tuple(Reach.model_validate(entry) for entry in tomllib.loads(text)["place"])
+
+
+def suggest(place: Located) -> tuple[str, Note]:
+    """The rule set of a place, and why that one; the first listed where no country is known."""
+    country, region = ((word or "").strip().casefold() for word in (place.country, place.region))
+    for reach in _reaches():
+        if country in reach.countries and (not reach.regions or region in reach.regions):
+            why = "rules.suggest.region" if reach.regions else "rules.suggest.country"
+            return reach.set, _why(why, reach.set, place)
+    first = next(iter(rule_sets()))
+    return first, _why("rules.suggest.unlisted" if country else "rules.suggest.no_country", first, place)
+
+
+def _why(code: str, chosen: str, place: Located) -> Note:
+    title = rule_sets()[chosen].title
+    return Note(code, {"title": title, "country": place.country or "", "region": place.region or ""})

@@ -11,7 +11,7 @@ from warmside.catalog.codes import Limit, Rule, rule_sets, rules
 from warmside.catalog.design_values import DegreeDays, climate_zone, design
 from warmside.catalog.hazards import Seen, hazards
 from warmside.checks.registry import Inputs, computes
-from warmside.rules.clauses import choices
+from warmside.rules.clauses import against, choices
 from warmside.rules.found import Facts, Found
 from warmside.rules.may_we_start import is_there
 
@@ -54,6 +54,16 @@ def _limit(row: Inputs) -> float:
 
 for _id in ("nbc", "ontario", "quebec", "us", "electrical", "from-memory"):
     computes(f"rules-limits-{_id}")(_limit)
+
+
+@computes("rules-either-side")
+def _either_side(row: Inputs) -> float:
+    rule = _rule("nbc-2020", row.text("rule"))
+    one = Found(rule.si(row.number("value")), kind=row.text("kind") or None)
+    result = against(rule, one, _facts("nbc-2020", 4500.0))
+    if result is None:
+        raise LookupError(f"no limit of {rule.id} holds for {row.text('kind')!r}")
+    return float(not result.missed)
 
 
 @computes("rules-label-r-us")

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from warmside.answers import Answers
+from warmside.catalog.codes import suggest
 from warmside.paper.front import BuildUpShown, Head, build_ups, foot, head
 from warmside.paper.phrases import listed
 from warmside.paper.typeset import SHEETS, Foot, typeset
@@ -94,7 +95,7 @@ def inspector_content(answers: Answers, voice: Voice, date: str) -> InspectorPap
         columns=tuple(voice.line(f"inspector.column.{column}") for column in COLUMNS),
         rule_set=voice.line("inspector.rule_set", title=rules.title, edition=rules.edition),
         note=rules.note,
-        reading=tuple(_reading(rows, voice)),
+        reading=tuple(_reading(answers, rows, voice)),
         counted=_counted(rows, voice),
         clauses=tuple(_line(row, voice) for row in rows),
         build_ups=build_ups(answers, voice),
@@ -104,9 +105,12 @@ def inspector_content(answers: Answers, voice: Voice, date: str) -> InspectorPap
     )
 
 
-def _reading(rows: Sequence[Row], voice: Voice) -> Iterator[str]:
+def _reading(answers: Answers, rows: Sequence[Row], voice: Voice) -> Iterator[str]:
     """How the table is to be taken."""
     yield voice.line("rules.our_reading")
+    suggested, why = suggest(answers.house.place)
+    if suggested != answers.house.rules.id:
+        yield voice.text(why)
     if any(row.rule.target for row in rows):
         yield voice.line("rules.target")
     if any(row.rule.status == "from memory" for row in rows):

@@ -1,0 +1,113 @@
+"""Hazards that come before the work: what to look at, from which value on it matters, who may deal with it.
+
+Thresholds are those of health authorities, codes and guides, each with its source and how far it was
+confirmed; they judge a basement wall before it is closed, not a floor, a roof or a workplace.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator
+
+from warmside.catalog.goods import Model, Status
+from warmside.units import shown
+
+Level = Literal["stop", "wait", "warn", "clue"]
+Who = Literal[
+    "anyone",
+    "engineer",
+    "qualified person",
+    "electrician",
+    "gas fitter",
+    "radon professional",
+    "foam installer",
+    "pest controller",
+]
+
+
+class Threshold(Model):
+    """From which reading on a hazard is there."""
+
+    value: float
+    unit: str
+
+
+class Hazard(Model):
+    """One hazard. A `clue` proves nothing by itself; `front` puts it on the front sheet when it is there.
+
+    `built_before` leaves it out for younger houses; an unknown year counts as old.
+    """
+
+    id: str
+    level: Level
+    who: Who
+    over: Threshold | None = None
+    built_before: int | None = None
+    front: bool = False
+    source: str
+    status: Status
+
+    @property
+    def code(self) -> str:
+        """The beginning of the codes of its sentences."""
+        return f"hazard.{self.id.replace('-', '_')}"
+
+
+@cache
+def hazards() -> Mapping[str, Hazard]:
+    """All hazards by the word that a job file uses, in the order in which one looks at them."""
+    text = (files("warmside") / "data" / "hazards.toml").read_text("utf-8")
+    return {key: Hazard.model_validate({"id": key, **entry}) for key, entry in tomllib.loads(text).items()}
+
+
+class Seen(Model):
+    """What was seen: nothing of the kind, or it is there, or what an instrument read."""
+
+    answer: Literal["no", "yes"] | None = None
+    reading: float | None = None
+    unit: str | None = None
+
+
+READ_IN: Mapping[str, tuple[str, float]] = {
+    "%": ("%", 1.0),
+    "Bq/m3": ("Bq/m3", 1.0),
+    "pCi/L": ("Bq/m3", 37.0),
+    "months": ("months", 1.0),
+}
+"""The units a reading may be written in, each with the one it is kept in; 1 pCi is 0.037 Bq."""
+_READING = re.compile(r"(\d{1,5}(?:\.\d{1,3})?)\s*(%|[A-Za-z][\w/]{0,9})")
+
+
+def _seen(value: object) -> object:
+    if isinstance(value, Seen):
+        return value
+    if value in ("no", "yes"):
+        return {"answer": value}
+    match = _READING.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None or match[2] not in READ_IN:
+        given = shown(str(value))
+        units = ", ".join(READ_IN)
+        raise ValueError(f"{given} is not an answer; write no, yes, unknown, or a reading in {units}")
+    unit, factor = READ_IN[match[2]]
+    return {"reading": float(match[1]) * factor, "unit": unit}
+
+
+SeenField = Annotated[Seen, BeforeValidator(_seen)]
+
+
+def _known(name: str) -> str:
+    if name not in hazards():
+        near = get_close_matches(name, hazards(), 1)
+        hint = f"did you mean {near[0]}?" if near else f"there are: {', '.join(hazards())}"
+        raise ValueError(f"{shown(name)} is nothing to look at; {hint}")
+    return name
+
+
+HazardId = Annotated[str, AfterValidator(_known)]

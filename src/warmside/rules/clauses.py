@@ -1,0 +1,384 @@
+"""Clause by clause: the code wants, you have, over or short; passes, fails, can't tell, or ask the authority.
+
+Limits are those of `catalog.codes` with a job's amendments. Where a fact that chooses among limits is not
+known, every limit that may hold is tried: one verdict for all of them is the verdict, else it can't be told.
+What rests on memory never passes for sure. Our reading of the clauses: the authority decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from warmside.catalog.codes import UNITS, Limit, Measure, Rule, rules_with, unit_of
+from warmside.job.resolve import House
+from warmside.rules.found import Built as Built
+from warmside.rules.found import Facts, Found, facts, found, needs
+from warmside.say import Note
+from warmside.units import from_m
+
+CONFIRMED = frozenset({"read", "computed", "label"})
+
+
+class Verdict(StrEnum):
+    """What is said of one clause; `decides` only chooses which other rule counts."""
+
+    FAILS = "fails"
+    LIKELY_FAILS = "likely fails"
+    CANT_TELL = "can't tell"
+    ASK = "ask the authority"
+    LIKELY_PASSES = "likely passes"
+    PASSES = "passes"
+    DECIDES = "decides"
+
+
+WORST_FIRST = tuple(Verdict)
+"""The order in which a reader wants to see them."""
+
+
+@dataclass(frozen=True)
+class ClauseResult:
+    """One rule against one wall or thing; the whole house where `wall` is None.
+
+    required, found, margin : in the unit of the measure; a margin over 0 is over, under 0 short
+    continuous : label resistance of the board beside a cavity value [m2.K/W]
+    choices : the limits that were tried, the strictest first
+    missed : whether it falls short; None where that can't be told
+    """
+
+    rule: Rule
+    wall: str | None
+    thing: str | None
+    required: float | None
+    found: float | None
+    margin: float | None
+    verdict: Verdict
+    needs: tuple[Note, ...] = ()
+    absent: bool = False
+    continuous: float = 0.0
+    choices: tuple[Limit, ...] = ()
+    missed: bool | None = None
+
+    @property
+    def target(self) -> bool:
+        """Whether the limit is written for new houses and only a target in this one."""
+        return self.rule.target
+
+    @property
+    def unit(self) -> str:
+        """The unit of its figures."""
+        return unit_of(self.rule.measure)
+
+
+def judge(house: House, walls: Sequence[Built]) -> tuple[ClauseResult, ...]:
+    """Every rule of the house's set, amendments put in, against every wall that it applies to."""
+    known = facts(house)
+    every = rules_with(house.rules.id, house.amendments)
+    results: list[ClauseResult] = []
+    for rule in sorted(every, key=lambda rule: rule.after is not None):
+        results += _of_rule(rule, house, walls, known, results)
+    order = {rule.id: place for place, rule in enumerate(every)}
+    return tuple(sorted(results, key=lambda result: order[result.rule.id]))
+
+
+def _of_rule(
+    rule: Rule, house: House, walls: Sequence[Built], known: Facts, before: Sequence[ClauseResult]
+) -> Iterator[ClauseResult]:
+    for one in found(rule.measure, house, walls):
+        share = rule.measure is Measure.BEHIND
+        result = _share_judged(rule, one, known, before) if share else against(rule, one, known)
+        if result is not None and rule.after is None:
+            yield result
+        elif result is not None:
+            yield from _after(result, [b for b in before if b.rule.measure is rule.after])
+
+
+def against(rule: Rule, one: Found, known: Facts) -> ClauseResult | None:
+    """One found value against a rule; None where no limit of the rule holds for it."""
+    limits, missing = choices(rule, one, known)
+    return _judged(rule, one, limits, missing, _sure(rule, one, known)) if limits else None
+
+
+def _share_judged(
+    rule: Rule, one: Found, known: Facts, before: Sequence[ClauseResult]
+) -> ClauseResult | None:
+    """What stands behind a thing as a share of what its wall has to have, at both ends of that."""
+    wanted = next((b.rule for b in before if b.rule.measure is Measure.FOUNDATION_R), None)
+    if one.value is None or wanted is None:
+        return against(rule, replace(one, value=None, needs=needs("degree_days")), known)
+    values, missing = choices(wanted, one, known)
+    sure = one.sure and _sure(wanted, replace(one, value=None), known)
+    ends = [
+        replace(one, value=one.value / wanted.si(end.value), sure=sure) for end in (values[0], values[-1])
+    ]
+    strict, lenient = (against(rule, end, known) for end in ends)
+    if strict is None or lenient is None or strict.missed is lenient.missed:
+        return strict
+    return replace(strict, verdict=Verdict.CANT_TELL, needs=missing, missed=None)
+
+
+def _after(result: ClauseResult, first: Sequence[ClauseResult]) -> Iterator[ClauseResult]:
+    """A rule that counts only where another one is missed on the same wall."""
+    same = [other for other in first if other.wall in (None, result.wall)]
+    if any(other.missed for other in same):
+        yield result
+    elif any(other.missed is None for other in same):
+        asked = tuple(note for other in same for note in other.needs)
+        unknown = replace(result, verdict=Verdict.CANT_TELL, needs=asked, missed=None)
+        yield unknown if result.missed is not False else result
+
+
+# Which limits hold
+
+
+def choices(rule: Rule, one: Found, known: Facts) -> tuple[tuple[Limit, ...], tuple[Note, ...]]:
+    """The limits that hold or may hold, the strictest first, and what would tell them apart."""
+    held = [(limit, _open(limit, one, known)) for limit in rule.limits]
+    may = [(limit, open_) for limit, open_ in held if open_ is not None]
+    asked = dict.fromkeys(need for _, open_ in may for need in open_ or ())
+    strict = sorted((limit for limit, _ in may), key=lambda limit: limit.value)
+    upward = rule.comparison in ("at least", "more than")
+    missing = tuple(note for need in asked for note in needs(need))
+    return tuple(reversed(strict) if upward else strict), missing
+
+
+def _open(limit: Limit, one: Found, known: Facts) -> tuple[str, ...] | None:
+    """What must be known to say that a limit holds, nothing where it does; None where it does not hold."""
+    asked: tuple[str, ...] = ()
+    for holds, need in _conditions(limit, one, known):
+        if holds is False:
+            return None
+        asked = (*asked, need) if holds is None else asked
+    return asked
+
+
+def _conditions(limit: Limit, one: Found, known: Facts) -> Iterator[tuple[bool | None, str]]:
+    if limit.kinds:
+        yield one.kind in limit.kinds, "kind"
+    if limit.zones:
+        yield None if known.zone is None else known.zone in limit.zones, "degree_days"
+    if limit.heat_recovery is not None:
+        unknown = known.heat_recovery is None
+        yield None if unknown else known.heat_recovery == limit.heat_recovery, "heat_recovery"
+    if limit.degree_days_from is not None or limit.degree_days_below is not None:
+        low, high = limit.degree_days_from or 0.0, limit.degree_days_below or float("inf")
+        days = known.degree_days
+        yield None if days is None else low <= days.value < high, "degree_days"
+
+
+def _sure(rule: Rule, one: Found, known: Facts) -> bool:
+    """Whether value, limit and climate are confirmed, or the climate does not matter."""
+    by_place = any(limit.zones or limit.degree_days_from or limit.degree_days_below for limit in rule.limits)
+    place = known.degree_days is None or known.degree_days.status in CONFIRMED
+    settled = place or not by_place or _same_anywhere(rule, one, known)
+    return one.sure and rule.status in CONFIRMED and settled
+
+
+def _same_anywhere(rule: Rule, one: Found, known: Facts) -> bool:
+    """Whether a value keeps to the limits of all climates, or misses them all."""
+    if one.value is None or rule.comparison == "any of":
+        return False
+    limits, _ = choices(rule, one, replace(known, degree_days=None))
+    return len({_holds(rule, _margin(rule, one.value, limit)) for limit in limits}) == 1
+
+
+# The verdict
+
+
+def _judged(
+    rule: Rule, one: Found, limits: tuple[Limit, ...], open_: tuple[Note, ...], sure: bool
+) -> ClauseResult:
+    empty = ClauseResult(
+        rule, one.wall, one.thing, None, one.value, None, Verdict.CANT_TELL, one.needs, one.absent,
+        one.continuous, limits,
+    )  # fmt: skip
+    if one.absent:
+        strictest = rule.si(limits[0].value)
+        return replace(empty, required=strictest, verdict=_verdict(rule, False, sure), missed=True)
+    if one.value is None:
+        return replace(empty, required=rule.si(limits[0].value))
+    if rule.comparison == "any of":
+        return _best_option(empty, one, limits, open_, sure)
+    return _against_all(empty, one.value, limits, open_, sure)
+
+
+def _against_all(
+    empty: ClauseResult, value: float, limits: Sequence[Limit], open_: tuple[Note, ...], sure: bool
+) -> ClauseResult:
+    """One verdict where all limits that may hold agree; else it depends on what is not known."""
+    rule = empty.rule
+    margins = [_margin(rule, value, limit) for limit in limits]
+    good = [_holds(rule, margin) for margin in margins]
+    if any(good) and not all(good):
+        return replace(empty, required=rule.si(limits[0].value), margin=margins[0], needs=open_)
+    shown = margins.index(min(margins) if all(good) else max(margins))
+    return replace(
+        empty,
+        required=rule.si(limits[shown].value),
+        margin=margins[shown],
+        verdict=_verdict(rule, all(good), sure),
+        missed=not all(good),
+    )
+
+
+def _best_option(
+    empty: ClauseResult, one: Found, limits: Sequence[Limit], open_: tuple[Note, ...], sure: bool
+) -> ClauseResult:
+    """The option of a table that the wall comes nearest to; which table counts must be known."""
+    if open_:
+        return replace(empty, needs=open_)
+    rule, cavity = empty.rule, one.value or 0.0
+    margins = [
+        min(
+            cavity - rule.si(limit.value) if limit.value else float("inf"),
+            one.continuous - rule.si(limit.continuous) if limit.continuous else float("inf"),
+        )
+        for limit in limits
+    ]
+    best = max(margins)
+    nearest = limits[margins.index(best)]
+    ok = best >= -_HAIR
+    return replace(
+        empty,
+        required=rule.si(nearest.value or nearest.continuous or 0.0),
+        margin=best,
+        verdict=_verdict(rule, ok, sure),
+        missed=not ok,
+    )
+
+
+_HAIR = 0.005
+"""Labels in SI are rounded to two decimals, so R15 may read 2.64 for 2.642 [m2.K/W]."""
+
+
+def _margin(rule: Rule, value: float, limit: Limit) -> float:
+    wanted = rule.si(limit.value)
+    return value - wanted if rule.comparison in ("at least", "more than", "required") else wanted - value
+
+
+def _holds(rule: Rule, margin: float) -> bool:
+    slack = rule.si(rule.slack) + 1e-9 * rule.si(1.0)
+    return margin > slack if rule.comparison in ("more than", "below") else margin >= -slack
+
+
+def _verdict(rule: Rule, good: bool, sure: bool) -> Verdict:
+    if rule.short_means == "decides":
+        return Verdict.DECIDES
+    if good:
+        return Verdict.PASSES if sure else Verdict.LIKELY_PASSES
+    if rule.short_means == "ask":
+        return Verdict.ASK
+    return Verdict.FAILS if sure else Verdict.LIKELY_FAILS
+
+
+# Grouped, and as notes
+
+
+@dataclass(frozen=True)
+class Row:
+    """One rule over the whole house: its worst result, all results, the places that share the worst."""
+
+    rule: Rule
+    worst: ClauseResult
+    results: tuple[ClauseResult, ...]
+    places: tuple[str, ...]
+
+
+def grouped(results: Sequence[ClauseResult]) -> tuple[Row, ...]:
+    """One row for each rule in the order of the set."""
+    by_rule: dict[str, list[ClauseResult]] = {}
+    for result in results:
+        by_rule.setdefault(result.rule.id, []).append(result)
+    return tuple(_row(of_rule) for of_rule in by_rule.values())
+
+
+def _row(of_rule: Sequence[ClauseResult]) -> Row:
+    def key(result: ClauseResult) -> tuple[int, float]:
+        return WORST_FIRST.index(result.verdict), result.margin if result.margin is not None else 0.0
+
+    worst = min(of_rule, key=key)
+    alike = [result for result in of_rule if result.verdict is worst.verdict]
+    places = dict.fromkeys(", ".join(p for p in (r.wall, r.thing) if p) for r in alike)
+    return Row(worst.rule, worst, tuple(of_rule), tuple(place for place in places if place))
+
+
+def wants(result: ClauseResult) -> Note:
+    """What the code wants, as a note."""
+    rule = result.rule
+    what = Note(f"rules.measure.{slug(rule.measure)}")
+    if rule.comparison == "any of":
+        return Note("rules.wants.any_of", {"what": what, "options": _options(result)})
+    limit = result.required if result.required is not None else rule.si(rule.limits[0].value)
+    return Note(f"rules.wants.{slug(rule.comparison)}", {"what": what, "limit": _value(rule.measure, limit)})
+
+
+def _options(result: ClauseResult) -> str:
+    """The options of a table as such tables are written: 15ci, 19, 13+5ci."""
+    pairs = [(f"{o.value:g}" if o.value else "", o.continuous) for o in result.choices]
+    return " / ".join("+".join(part for part in (c, f"{b:g}ci" if b else "") if part) for c, b in pairs)
+
+
+def has(result: ClauseResult) -> Note:
+    """What the wall has, as a note."""
+    measure = result.rule.measure
+    if result.absent:
+        return Note("rules.has.nothing")
+    if result.found is None:
+        return Note("rules.has.unknown")
+    if measure is Measure.LABEL_R:
+        return Note("rules.has.label", {"cavity": result.found, "board": result.continuous})
+    return Note("rules.has.value", {"value": _value(measure, result.found)})
+
+
+def margin(result: ClauseResult) -> Note:
+    """How far over or short, as a note; nothing where that is no number."""
+    if result.margin is None or result.unit == "yes":
+        return Note("rules.margin.none")
+    if result.margin == 0.0:
+        return Note("rules.margin.even")
+    upward = result.rule.comparison in ("at least", "more than", "any of")
+    side = ("over", "short") if upward else ("to_spare", "too_much")
+    word = side[0] if result.margin > 0.0 or result.missed is False else side[1]
+    return Note(f"rules.margin.{word}", {"by": _value(result.rule.measure, abs(result.margin))})
+
+
+def verdict(result: ClauseResult) -> Note:
+    """The verdict, as a note; what to measure or ask stands in it."""
+    code = slug(result.verdict)
+    if result.verdict is Verdict.CANT_TELL:
+        return Note(f"rules.verdict.{code}", {"need": (result.needs or needs("authority"))[0]})
+    if result.verdict is Verdict.DECIDES:
+        return Note("rules.verdict.decides_wall" if result.missed else "rules.verdict.decides_foundation")
+    return Note(f"rules.verdict.{code}")
+
+
+def remark(result: ClauseResult) -> Note | None:
+    """What stands beside a rule: its own words, or the user's."""
+    words = result.rule.words
+    if words is None:
+        return None
+    return Note(words) if words.startswith("rules.words.") else Note("rules.own_words", {"words": words})
+
+
+def slug(word: str) -> str:
+    """A word as the last part of a code."""
+    return word.casefold().replace("'", "").replace(" ", "_").replace("-", "_")
+
+
+def _value(measure: Measure, value: float) -> Note:
+    """A value in the unit of its measure, as a note."""
+    unit = unit_of(measure)
+    if unit == "yes":
+        return Note("rules.value.yes" if value >= 1.0 else "rules.value.no")
+    if measure is Measure.RATIO:
+        return Note("rules.value.ratio", {"value": value})
+    shown: Mapping[str, tuple[str, object]] = {
+        "m2.K/W": ("rules.value.resistance", value),
+        "m": ("rules.value.length", from_m(value)),
+        "m2": ("rules.value.area", value),
+        "kg/(m2.s.Pa)": ("rules.value.permeance", value / UNITS["ng/(Pa.s.m2)"][1]),
+        "-": ("rules.value.share", value),
+    }
+    code, spoken = shown[unit]
+    return Note(code, {"value": spoken})
