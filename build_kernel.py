@@ -22,7 +22,14 @@ TARGET = SOURCE.with_name("march.so")
 STAMP = SOURCE.with_name("march.so.stamp")
 COMPILER_LOCK = HERE / "requirements-build.lock"
 ZIG_CACHE = str(HERE / "build" / "zig-cache")
-CALCULATION = ("-std=c11", "-O3", "-ffp-contract=off", "-fno-trapping-math", "-fno-math-errno", "-fopenmp-simd")
+CALCULATION = (
+    "-std=c11",
+    "-O3",
+    "-ffp-contract=off",
+    "-fno-trapping-math",
+    "-fno-math-errno",
+    "-fopenmp-simd",
+)
 WARNINGS = ("-Wall", "-Wextra", "-Wconversion")
 SHARED = ("-fPIC", "-shared", "-fvisibility=hidden")
 BASELINE = {"x86_64": ("-march=x86-64",), "AMD64": ("-march=x86-64",)}.get(platform.machine(), ())

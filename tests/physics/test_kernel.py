@@ -325,7 +325,8 @@ def assert_right_bits(output: bytes) -> None:
 def driver(compiler: str, folder: Path, *flags: str) -> Path:
     """The driver and march.c as one program."""
     program = folder / "driver"
-    compile_here(compiler, *flags, "-o", str(program), str(DRIVER), str(build_kernel.SOURCE))
+    solve_only = "-DMARCH_SOLVE_ONLY"
+    compile_here(compiler, *flags, solve_only, "-o", str(program), str(DRIVER), str(build_kernel.SOURCE))
     return program
 
 

@@ -12,10 +12,17 @@
    (Golub and Van Loan, Matrix Computations, 4th ed., section 4.5.1). Each block is inverted by its adjugate: for
    2 x 2 that is forward stable (Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed., section 1.10.1)
    and does not mind how the two rows or the two columns are scaled. Valid where the pivot blocks stay regular,
-   as in diagonally dominant systems; a lane where one does not is reported, and its answer means nothing. */
+   as in diagonally dominant systems; a lane where one does not is reported, and its answer means nothing.
+
+   Second part: heat, air and moisture through a wall. march_wall.h has one cell and what flows between two,
+   march_step.h one step, march_run.h the run; transport.py has the same equations to read. */
 
 #include "march_lanes.h"
-#include "march_step.h"
+
+/* MARCH_SOLVE_ONLY leaves the second part out, MARCH_NARROW the wider copies, for tools that take long over each. */
+#ifndef MARCH_SOLVE_ONLY
+#include "march_run.h"
+#endif
 
 /* A pivot block whose determinant has lost all but the last 5 of its 53 bits is taken as singular. */
 static const double SINGULAR_BELOW = 0x1p-48;
@@ -77,7 +84,33 @@ INLINE void solve(int64_t cells, const double *lower, const double *diagonal, co
 
 /* ---- one copy per vector width, chosen by the caller ------------------------------------------------------- */
 
-#if defined(__x86_64__) && defined(__GNUC__)
+#ifndef MARCH_SOLVE_ONLY
+
+/* The march at one width: the heavy functions once each, then the run that calls them. */
+#define APART __attribute__((noinline))
+#define MARCH(width, TARGET)                                                                                         \
+    TARGET APART static void properties_##width(const walls *v, int64_t cell, const double *y, double *p)            \
+    {                                                                                                                \
+        properties(v, cell, y, p);                                                                                   \
+    }                                                                                                                \
+    TARGET APART static void newton_##width(const walls *v, const room *r, const double *at, const double *span,     \
+                                      double *first, double *last)                                                   \
+    {                                                                                                                \
+        newton(v, r, at, span, first, last);                                                                         \
+    }                                                                                                                \
+    TARGET static int64_t march_##width(const walls *v)                                                              \
+    {                                                                                                                \
+        const engine e = {properties_##width, newton_##width};                                                       \
+        return march(&e, v);                                                                                         \
+    }
+
+MARCH(128, )
+
+#else
+#define MARCH(width, TARGET)
+#endif
+
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(MARCH_NARROW)
 
 #include <cpuid.h>
 
@@ -120,20 +153,21 @@ WIDEST static void solve_512(int64_t cells, const double *lower, const double *d
     solve(cells, lower, diagonal, upper, rhs, x, factor, singular);
 }
 
-WIDE static int64_t march_256(const walls *v) { return march(v); }
-WIDEST static int64_t march_512(const walls *v) { return march(v); }
+MARCH(256, WIDE)
+MARCH(512, WIDEST)
 
 #else
 
 PUBLIC int64_t march_widest(void) { return 128; }
 #define solve_256 solve
 #define solve_512 solve
-#define march_256 march
-#define march_512 march
+#define march_256 march_128
+#define march_512 march_128
 
 #endif
 
-/* lower, diagonal, upper and factor are [cells][4][LANES], rhs and x [cells][2][LANES]; singular [LANES] gets the first
+/* lower, diagonal, upper and factor are [cells][4][LANES], rhs and x [cells][2][LANES]; singular [LANES] gets the
+   first
    cell whose pivot block is singular, or -1. The lower block of the first cell and the upper of the last are zero.
    `width` is at most march_widest() and changes no bit of the answer. */
 PUBLIC void march_solve(int64_t width, int64_t cells, const double *lower, const double *diagonal,
@@ -147,7 +181,7 @@ PUBLIC void march_solve(int64_t width, int64_t cells, const double *lower, const
         solve(cells, lower, diagonal, upper, rhs, x, factor, singular);
 }
 
-static int64_t march_128(const walls *v) { return march(v); }
+#ifndef MARCH_SOLVE_ONLY
 
 /* Marches one group of eight walls, see march_step.h for the arrays; gives the hours done. */
 PUBLIC int64_t march_walls(int64_t width, const walls *v)
@@ -161,3 +195,5 @@ PUBLIC int64_t march_sizes(int64_t which)
     const int64_t sizes[] = {WORK, MATERIAL, SPECIAL, SERIES, LEDGER, FAULT, sizeof(walls)};
     return sizes[which];
 }
+
+#endif
