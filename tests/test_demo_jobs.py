@@ -1,4 +1,4 @@
-"""The two demo jobs: both can be read, their walls close, and what stands in them could stand in a house."""
+"""The demo jobs: all can be read, walls close, and what stands in them could stand in a house."""
 
 from __future__ import annotations
 
@@ -10,16 +10,20 @@ from typing import Any
 
 import pytest
 
+from warmside.answers import NotYet, WhatWorth, answer
 from warmside.catalog.goods import Batt, shelf
 from warmside.catalog.kinds import kinds
 from warmside.job.read import read_job
 from warmside.job.resolve import Side, resolve
-from warmside.job.survey import Survey
+from warmside.job.survey import Place, Survey
+from warmside.measure_next import measure_next
 from warmside.units import INCH, MM
 from warmside.wall.frame import frame_wall
 
 DEMO = Path(__file__).parent.parent / "demo"
 JOBS = ["birch-lane", "kadaka-cellar"]
+WALKED = "alder-row"
+"""Only walked through: no turns, no places, most of it unknown."""
 
 
 def raw(job: str) -> dict[str, Any]:
@@ -59,7 +63,7 @@ def miss(job: str) -> float:
     return math.hypot(x, y)
 
 
-@pytest.mark.parametrize("job", JOBS)
+@pytest.mark.parametrize("job", [*JOBS, WALKED])
 def test_a_demo_reads_without_a_fault_or_a_warning(job: str) -> None:
     found = read_job(DEMO / job)
     assert (found.faults, found.warnings) == ((), ())
@@ -156,3 +160,20 @@ def test_what_runs_up_or_stands_in_a_bay_keeps_to_it() -> None:
         for thing in wall.in_the_way:
             if thing.runs != "along" and thing.kind.cut in ("notch", "keep out"):
                 assert any(a <= thing.left and thing.right <= b for a, b in bays), (wall.name, thing.id)
+
+
+def test_every_demo_is_looked_at() -> None:
+    assert sorted(folder.name for folder in DEMO.iterdir()) == sorted([*JOBS, WALKED])
+
+
+def test_the_walked_job_gives_its_first_results_and_no_cut_list() -> None:
+    job = survey(WALKED).model_copy(update={"place": Place()})  # without weather, so without the heat
+    found = answer(job)
+    told = found.results.answers
+    assert (found.house.level, isinstance(told.what_cut, NotYet)) == (1, True)
+    assert isinstance(told.what_worth, WhatWorth)
+    assert [len(found.walls), len(told.what_goes_in.walls)] == [4, 4]
+    assert any(isinstance(line.good, Batt) for line in found.order.lines)
+    # Eleven boxes were counted, nobody looked behind them: eleven hats.
+    assert [line.packages for line in found.order.lines if line.good.id == "vapour hat"] == [11]
+    assert 1 <= len(measure_next(job)) <= 3

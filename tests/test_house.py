@@ -21,7 +21,7 @@ catalog.climate_tables catalog.climates catalog.design_values catalog.codes cata
 job.survey job.every_wall job.lines job.faults job.cross job.read job.write job.record
 job.assume job.corners job.resolve job.walk_through
 wall.frame wall.in_the_way
-cutting.pieces cutting.patterns cutting.columns cutting.knife cutting.nesting cutting.barriers
+cutting.rules cutting.pieces cutting.patterns cutting.columns cutting.knife cutting.nesting cutting.barriers
 study.layers study.r_value
 study.heat_data study.ground_job study.outdoors study.basement study.money study.cold study.frost_job
 study.heat study.proof study.dryness study.misses
@@ -29,12 +29,13 @@ order.order order.quote
 rules.found rules.clauses rules.may_we_start
 plan heat_answer rules_answer doubts answers measure_next options
 paper.lettering paper.drawing paper.leaders paper.labels paper.chains paper.svg paper.dxf paper.pages
-paper.typeset paper.picture paper.wall_shapes paper.wall_words paper.elevation paper.piece_drawing paper.plan_map
-paper.phrases paper.alike paper.bag_card paper.assumed paper.saves paper.front paper.inspector paper.first_results paper.survey_form paper.crew paper.owner
+paper.typeset paper.picture paper.wall_shapes paper.wall_words paper.elevation paper.piece_drawing
+paper.plan_map paper.phrases paper.alike paper.bag_card paper.assumed paper.saves paper.front paper.inspector
+paper.first_results paper.survey_form paper.crew paper.owner
 paper.contours paper.ground_picture paper.month_chart paper.office_heat paper.office
 paper.workbook paper.earlier paper.documents
 web.server
-checks.registry checks.walls checks.trade checks.heat checks.saving checks.damage
+checks.registry checks.walls checks.trade checks.cutting checks.heat checks.saving checks.damage
 checks.moisture checks.weather checks.rules checks.report checks
 new_job cli __main__ fleet
 """

@@ -35,7 +35,7 @@ from warmside.units import INCH, MM, Length, to_m
 from warmside.wall.frame import TOLERANCE, FrameError, WallFrame, frame_wall
 from warmside.wall.in_the_way import in_stud_space
 
-SCHEMA = "warmside.results/0.4"
+SCHEMA = "warmside.results/0.5"
 INCH_FOR_25_MM = Length(INCH - 25 * MM)
 """A gap of one inch on the tape is the 25 mm of the rule sets (common practice)."""
 CLOSES_WITHIN = Length(INCH)
@@ -144,11 +144,16 @@ class PieceShown(Model):
 
 
 class NestShown(Model):
-    """How many batts of one good are cut, and the least that any cutting could need."""
+    """How many batts of one good are cut, and the least that any cutting in two rounds could need.
+
+    `proof` of the least: area, or prices that no way to cut a batt is worth more than.
+    """
 
     good: str
     batts: int
     at_least: int
+    proof: Literal["area", "prices"]
+    first_fit: int
     bags: int
 
 
@@ -546,7 +551,14 @@ def _piece_shown(piece: Piece) -> PieceShown:
 
 
 def _nest_shown(cut: Nest) -> NestShown:
-    return NestShown(good=cut.batt.id, batts=cut.count, at_least=cut.least, bags=cut.bags)
+    return NestShown(
+        good=cut.batt.id,
+        batts=cut.count,
+        at_least=cut.least,
+        proof=cut.proof,
+        first_fit=cut.first_fit,
+        bags=cut.bags,
+    )
 
 
 def results_json(results: Results) -> bytes:

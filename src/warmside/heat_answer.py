@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from warmside.catalog.climate_tables import ClimateSource
 from warmside.catalog.climates import (
     ClimateError,
     NoPlaceError,
@@ -163,6 +164,14 @@ def weather_inputs(place: asked.Place, folder: Path | None = None) -> WeatherInp
         return _of_place(_listed(place))
     except (ClimateError, WeatherError, WeatherFileError) as fault:
         raise NoWeatherError(Note("warning.no_weather", {"why": str(fault)})) from fault
+
+
+def weather_source(place: asked.Place) -> ClimateSource | None:
+    """Where the normals of a job's place come from; None where a file is named or no place is found."""
+    try:
+        return None if place.weather_file is not None else _listed(place).source
+    except ClimateError:
+        return None
 
 
 def _listed(place: asked.Place) -> Place:

@@ -18,6 +18,7 @@ TABLES = [
     "rule_sets.toml",
     "assumptions.toml",
     "cautions.toml",
+    "cutting.toml",
     "heat.toml",
     "measure_next.toml",
 ]

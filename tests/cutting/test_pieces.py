@@ -8,11 +8,11 @@ those of the goods table, and how batts are cut is common practice.
 from __future__ import annotations
 
 from collections import Counter
-from itertools import combinations
+from itertools import combinations, permutations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 
 from tests import walls as w
 from tests.walls import inch
@@ -227,6 +227,25 @@ def test_a_cable_splits_the_batts_it_crosses() -> None:
     assert fill.voids == ()
 
 
+def test_an_old_cable_locks_every_bay_that_it_touches() -> None:
+    # It lies 40 in up; the whole of the clear bay stays as it is, also above and below the cable.
+    fill = second({"kind": "old cable", "up": "40 in"})
+    assert fill.pieces == ()
+    assert [(v.why, places([v.box])) for v in fill.voids] == [("keep out", [(16.75, 1.5, 31.25, 93)])]
+
+
+def test_beside_a_stack_a_cleanout_may_part_what_is_left() -> None:
+    # The stack from 20 to 23.5 in parts the bay. At its right 7.75 in are left; the cleanout (6 in and 25 mm
+    # all round) reaches across but for 0.77 in, so that a piece stands below it and others above it.
+    clear = 25 * MM / INCH
+    fill = second(thing("soil stack", 20), thing("cleanout", 24.5, 30))
+    right = [p for p in fill.pieces if p.box.left > inch(20)]
+    below, above = min(right, key=lambda p: p.box.bottom), max(right, key=lambda p: p.box.bottom)
+    assert below.box.top / INCH == pytest.approx(30 - clear)
+    assert above.box.top / INCH == 93
+    assert not any(p.notches for p in right)
+
+
 @pytest.mark.parametrize("kind", ["partition", "conduit"])
 def test_what_stands_outside_the_stud_space_cuts_nothing(kind: str) -> None:
     fill = second(thing(kind, 20, 30))
@@ -305,7 +324,7 @@ def regions(fill: BayFill) -> list[Box]:
 
 
 @given(w.walls())
-@settings(max_examples=350)
+@settings(max_examples=800)
 def test_pieces_voids_and_openings_tile_every_bay(wall: HouseWall) -> None:
     _, built = w.standing(wall)
     for bay in built.bays:
@@ -316,7 +335,7 @@ def test_pieces_voids_and_openings_tile_every_bay(wall: HouseWall) -> None:
 
 
 @given(w.walls())
-@settings(max_examples=200)
+@settings(max_examples=400)
 def test_pieces_can_be_cut_and_put_in(wall: HouseWall) -> None:
     """Every piece comes out of its batt, fills its place or is as large as the batt, and is no sliver."""
     _, built = w.standing(wall)
@@ -338,7 +357,7 @@ def test_pieces_can_be_cut_and_put_in(wall: HouseWall) -> None:
 
 
 @given(w.walls())
-@settings(max_examples=200)
+@settings(max_examples=400)
 def test_what_must_stay_free_is_free(wall: HouseWall) -> None:
     """No batt in a keep-out zone, in an opening or where a thing is; never batt before a water pipe."""
     _, built = w.standing(wall)
@@ -361,10 +380,13 @@ def test_what_must_stay_free_is_free(wall: HouseWall) -> None:
 
 
 @given(w.walls(ceiling="level"))
-@settings(max_examples=200)
+@settings(max_examples=300)
 def test_a_mirrored_wall_is_cut_into_the_same_pieces(wall: HouseWall) -> None:
+    # Halves of an odd number of units differ by one, and a mirror takes the other half: those are left out.
     def cut(wall: HouseWall) -> Counter[tuple[Any, ...]]:
         pieces = [p for bay in frame_wall(wall).bays for p in fill_bay(wall, bay).pieces]
+        beside = [(a.box, b.box) for a, b in permutations(pieces, 2) if a.box.right == b.box.left]
+        assume(all(abs(one.width - other.width) != 1 for one, other in beside))
         return Counter((p.role, p.batt.id, p.cut_width, p.cut_height, p.thickness, p.plug) for p in pieces)
 
     w.standing(wall)

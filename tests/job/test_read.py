@@ -321,9 +321,8 @@ def test_a_name_can_not_be_unknown() -> None:
         (
             "spacing = 16\n",
             "colour = 16\n",
-            "unknown key 'colour'; the keys here are: state, studs, spacing, layout_from, odd_bays, bays, "
-            "starts, "
-            "ends, height, top_plates",
+            "unknown key 'colour'; the keys here are: state, studs, spacing, top_plates, layout_from, "
+            "odd_bays, bays, starts, ends, height, leans_in",
         ),
         (
             'facing = "N"',

@@ -116,8 +116,8 @@ def test_a_gap_is_one_number_or_smallest_and_largest() -> None:
     assert two is not None
     assert (one.least, one.most) == (INCH // 2, INCH // 2)
     assert (two.least, two.most) == (INCH // 2, INCH * 5 // 4)
-    assert refusal(gap=[2, 1]) == "the smallest gap is larger than the largest; write [smallest, largest]"
-    assert refusal(gap=[1, 2, 3]) == "a gap is one number or [smallest, largest]"
+    assert refusal(gap=[2, 1]) == "the smallest is larger than the largest; write [smallest, largest]"
+    assert refusal(gap=[1, 2, 3]) == "this is one number or [smallest, largest]"
 
 
 @pytest.mark.parametrize(

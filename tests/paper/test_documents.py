@@ -426,8 +426,8 @@ def test_every_choice_has_its_sentence() -> None:
 def test_everything_is_written_and_again_the_same(tmp_path: Path) -> None:
     made = write_papers(job(MEASURED), tmp_path / "new" / "papers", VOICE, set(READERS), DATE)
     names = [path.relative_to(tmp_path / "new" / "papers").as_posix() for path in made.paths]
-    papers = ["front.pdf", "crew.pdf", "owner.pdf", "office.pdf"]
-    assert names[:7] == [*papers, "order.xlsx", "cutlist.csv", "results.json"]
+    papers = ["front.pdf", "crew.pdf", "inspector.pdf", "owner.pdf", "office.pdf"]
+    assert names[:8] == [*papers, "order.xlsx", "cutlist.csv", "results.json"]
     assert {"drawings/A-1.svg", "drawings/A.dxf", "drawings/B-porch-No1-1.svg"} <= set(names)
     assert all(
         re.fullmatch(r"(drawings/)?[A-Za-z0-9_-]+\.(pdf|xlsx|csv|json|svg|dxf)", name) for name in names
@@ -443,11 +443,10 @@ def test_everything_is_written_and_again_the_same(tmp_path: Path) -> None:
 def test_readers_without_a_paper_are_told(tmp_path: Path) -> None:
     made = write_papers(job(WALKED), tmp_path, VOICE, {"owner", "inspector", "quote"}, DATE)
     assert [VOICE.text(note) for note in made.notes] == [
-        "The inspector's paper: this version does not make it yet.",
         "The quote: this version does not make it yet.",
     ]
     names = {path.name for path in made.paths}
-    assert {"front.pdf", "owner.pdf"} <= names
+    assert {"front.pdf", "inspector.pdf", "owner.pdf"} <= names
     assert not names & {"crew.pdf", "cutlist.csv", "A.dxf"}
 
 

@@ -206,7 +206,8 @@ def test_months_of_the_office_add_up_to_the_year() -> None:
 def test_the_office_has_bounds_grid_errors_methods_and_sources() -> None:
     text = words("office")
     for nest in job().nests:
-        assert f"{nest.count} batts taken, no cutting needs fewer than {nest.least}" in text
+        told = f"{nest.count} batts taken (first-fit: {nest.first_fit}); at least {nest.least} by"
+        assert told in text
     assert "by extrapolation from two grids" in text
     assert "isothermal planes" in text
     assert "ISO 13370" in text

@@ -17,13 +17,16 @@ from warmside.catalog.goods import Model, Size
 Runs = Literal["spot", "up", "along"]
 Cut = Literal["notch", "slit", "keep out", "opening", "none"]
 Fill = Literal["fill", "empty"]
+Access = Literal["none", "cover", "floor"]
 Depth = Literal["room face", "concrete", "middle", "whole"]
 
 
 class Kind(Model):
     """One kind of thing: a spot, something that runs up the wall, or something that runs along it.
 
-    `sits` says which side of the stud space it takes its depth from. `clear` is kept free on all sides.
+    `sits` says which side of the stud space it takes its depth from. `clear` is kept free on all sides;
+    `access` says what people must still reach: an opening with a cover, or free floor in front.
+    One that `locks` leaves every bay that it touches without a piece.
     """
 
     name: str
@@ -39,6 +42,8 @@ class Kind(Model):
     clear: Size
     wrapped: bool = False
     framed: bool = False
+    locks: bool = False
+    access: Access = "none"
     caution: str | None = None
 
 

@@ -2,8 +2,8 @@
 
 A batt is cut to a friction fit: the clear size plus the allowance of its class, never where the batt is
 already that much oversize. It holds by its width; a batt as long as the bay needs nothing added in height.
-Rules of cutting are common practice; the allowances stand in the goods table. Under a sloping top a piece is
-a rectangle up to the higher side; what stands over is trimmed in place.
+The rules of the knife are a table of common practice; the allowances stand in the goods table. Under a
+sloping top a piece is a rectangle up to the higher side; what stands over is trimmed in place.
 """
 
 from __future__ import annotations
@@ -14,21 +14,24 @@ from itertools import pairwise
 from typing import Literal
 
 from warmside.catalog.goods import Batt
+from warmside.cutting.rules import knife_rules
 from warmside.job.resolve import HouseWall
-from warmside.units import INCH, MM, Length
+from warmside.units import Length
 from warmside.wall.frame import Bay, RimBay
 from warmside.wall.in_the_way import Box, Touch, bay_box, in_stud_space, minus, outline, touches
 
-SLIVER = Length(2 * INCH)
-"""Narrower than this no batt is cut: it would not hold by friction (common practice)."""
-LEAST_BEHIND = Length(25 * MM)
-"""Thinner than this nothing is put behind a thing: a peeled batt falls apart (common practice)."""
-TROUGH = Length(3 * INCH)
-"""A pipe thinner than this is let into the room face of the batt; the back stays whole (common practice)."""
-LEAST_JOINT = Length(6 * INCH)
-"""A stack of batts in a bay does not end in a piece shorter than this (common practice)."""
-NO_RIP = Length(10 * MM)
-"""So much over its allowance a batt is pushed in, not ripped (common practice)."""
+SLIVER = knife_rules().sliver.value
+"""Narrower than this no batt is cut."""
+STRIP = knife_rules().strip.value
+"""A thinner strip beside a notch is cut off."""
+LEAST_BEHIND = knife_rules().least_behind.value
+"""Thinner than this nothing is put behind a thing."""
+TROUGH = knife_rules().trough.value
+"""A pipe thinner than this is let into the room face of the batt."""
+LEAST_JOINT = knife_rules().least_joint.value
+"""A stack of batts in a bay does not end in a piece shorter than this."""
+NO_RIP = knife_rules().no_rip.value
+"""So much over its allowance a batt is pushed in, not ripped."""
 
 Role = Literal["batt", "behind", "rim"]
 Why = Literal["thing", "too thin", "sliver", "keep out", "in front"]
@@ -89,14 +92,23 @@ class Piece:
         """The notches as the knife makes them: one that ends at its stud or plate runs out of the piece.
 
         A piece is cut larger than its place; a notch as large as its thing would leave a strip beside it.
+        So would one that ends just beside the edge.
         """
         return tuple(self._run_out(notch) for notch in self.notches)
 
     def _run_out(self, notch: Notch) -> Notch:
+        left = 0 if notch.left < STRIP else notch.left
+        bottom = 0 if notch.bottom < STRIP else notch.bottom
         right, top = notch.left + notch.width, notch.bottom + notch.height
-        right = self.cut_width if right >= self.box.width else right
-        top = self.cut_height if top >= self.box.height else top
-        return replace(notch, width=Length(right - notch.left), height=Length(top - notch.bottom))
+        right = self.cut_width if right > self.box.width - STRIP else right
+        top = self.cut_height if top > self.box.height - STRIP else top
+        return replace(
+            notch,
+            left=Length(left),
+            bottom=Length(bottom),
+            width=Length(right - left),
+            height=Length(top - bottom),
+        )
 
     @property
     def ripped(self) -> bool:
@@ -175,7 +187,7 @@ def fill_bay(wall: HouseWall, bay: Bay) -> BayFill:
     if wall.frame is None:
         raise ValueError(f"wall {wall.name} has no frame, so it has no bays to fill")
     depth, batts = wall.frame.depth, wall.assembly.batts
-    touching = touches(wall, bay)
+    touching = _locked(touches(wall, bay), bay)
     found = _sort_out(touching, depth)
     pieces, slivers = _batts(bay_box(bay), batts, found, depth)
     voids = [Void(box, depth, "sliver") for box in slivers]
@@ -191,6 +203,11 @@ def fill_bay(wall: HouseWall, bay: Bay) -> BayFill:
             pieces += behind
             voids.append(empty)
     return BayFill(bay, _numbered(bay.mark, pieces), tuple(voids), touching, tuple(framing))
+
+
+def _locked(touching: Sequence[Touch], bay: Bay) -> tuple[Touch, ...]:
+    """What locks a bay takes all of it."""
+    return tuple(replace(t, box=bay_box(bay)) if t.thing.kind.locks else t for t in touching)
 
 
 def _batts(bay: Box, batts: Sequence[Batt], found: _Found, depth: Length) -> tuple[list[Piece], list[Box]]:
@@ -215,21 +232,35 @@ def _is_sliver(box: Box) -> bool:
     return min(box.width, box.height) < SLIVER
 
 
-def _parts(bay: Box, taken: Sequence[Box]) -> Iterator[Box]:
-    """The bay cut into rectangles by what reaches across its whole width or its whole height."""
+def _parts(box: Box, taken: Sequence[Box]) -> Iterator[Box]:
+    """A rectangle cut up by what reaches across its whole width, then by what reaches over its whole height.
+
+    What is beside something upright is looked at again: across that part more may reach.
+    """
+    inside = [each.clipped(box) for each in taken if each.overlaps(box)]
     across = sorted(
-        (b.bottom, b.top) for b in taken if b.left <= bay.left + SLIVER and b.right >= bay.right - SLIVER
+        (b.bottom, b.top) for b in inside if b.left <= box.left + SLIVER and b.right >= box.right - SLIVER
     )
-    for bottom, top in _between(bay.bottom, bay.top, across):
-        band = replace(bay, bottom=Length(bottom), top=Length(top))
-        inside = [b.clipped(band) for b in taken if b.overlaps(band)]
-        upright = sorted(
-            (b.left, b.right)
-            for b in inside
-            if b.bottom <= band.bottom + SLIVER and b.top >= band.top - SLIVER
-        )
-        for left, right in _between(band.left, band.right, upright):
-            yield replace(band, left=Length(left), right=Length(right))
+    bands = [
+        replace(box, bottom=Length(low), top=Length(high))
+        for low, high in _between(box.bottom, box.top, across)
+    ]
+    if bands != [box]:
+        for band in bands:
+            yield from _parts(band, inside)
+        return
+    upright = sorted(
+        (b.left, b.right) for b in inside if b.bottom <= box.bottom + SLIVER and b.top >= box.top - SLIVER
+    )
+    columns = [
+        replace(box, left=Length(left), right=Length(right))
+        for left, right in _between(box.left, box.right, upright)
+    ]
+    if columns == [box]:
+        yield box
+        return
+    for column in columns:
+        yield from _parts(column, inside)
 
 
 def _between(low: int, high: int, taken: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:

@@ -31,13 +31,18 @@ from warmside.catalog.goods import (
     shelf,
 )
 from warmside.catalog.kinds import Kind, kinds
+from warmside.job.every_wall import on_walls
 from warmside.job.faults import brief, nearest
 from warmside.job.lines import KeyPath
-from warmside.job.survey import Assembly, Facing, Gap, Profile, Survey, Thing, Wall
-from warmside.units import METRE, Length, shown
+from warmside.job.survey import Assembly, EveryWall, Facing, Gap, Profile, Survey, Thing, Wall
+from warmside.units import INCH, METRE, Length, shown
 
 NONE = "none"
 MOST_LISTED = 8
+ROUND_OFF = Length(12 * INCH)
+"""A total length that was paced off may differ from the sum of the walls by this much (common practice)."""
+APART = Length(INCH // 2)
+"""Two measurements of one thing that differ by more are told (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -122,6 +127,10 @@ def _sizes(survey: Survey) -> Iterator[Found]:
         yield from _bounded("wall", wall, path)
         yield from _bounded("frame", wall.frame, (*path, "frame"))
         yield from _bounded("rim", wall.rim, (*path, "rim"))
+        for i, again in enumerate(wall.measured_again):
+            key = again.field if "." in again.field else f"wall.{again.field}"
+            yield from _within(bounds()[key], again.value, (*path, "measured_again", i, "value"))
+    yield from _common_sizes(survey.every_wall)
     for path, _, thing in _things(survey):
         kind = kinds().get(thing.kind)
         yield from _bounded("box" if kind is not None and kind.wrapped else "thing", thing, path)
@@ -129,11 +138,17 @@ def _sizes(survey: Survey) -> Iterator[Found]:
             yield from _within(bounds()["thing.back"], thing.back, (*path, "back"))
 
 
+def _common_sizes(common: EveryWall) -> Iterator[Found]:
+    yield from _bounded("every_wall", common, ("every_wall",))
+    for part in ("frame", "rim"):
+        yield from _bounded(part, getattr(common, part), ("every_wall", part))
+
+
 def _bounded(record: str, model: Model, path: KeyPath) -> Iterator[Found]:
     """Every length of `model` that `record` has bounds for."""
     for key, bound in bounds().items():
         name = key.partition(".")[2] if key.startswith(f"{record}.") else None
-        for inner, length in _lengths(getattr(model, name)) if name else ():
+        for inner, length in _lengths(getattr(model, name, None)) if name else ():
             yield from _within(bound, length, (*path, str(name), *inner))
 
 
@@ -165,6 +180,7 @@ def _frames(survey: Survey) -> Iterator[Found]:
         given = [key for key, value in (("bays", frame.bays), ("odd_bays", frame.odd_bays)) if value]
         if len(given) == 2:
             yield found("fault.bays_twice", (*path, "frame", "bays"))
+        given += ["leans_in"] if frame.leans_in else []
         if frame.state == "none" and given:
             yield found("fault.no_frame", (*path, "frame", given[0]))
 
@@ -179,6 +195,11 @@ def _profiles(survey: Survey) -> Iterator[Found]:
             over = max(s - h for h, s in _side_by_side(wall.height, wall.concrete_showing, wall.length))
             if over > 0:
                 yield found("fault.showing_over_height", (*path, "concrete_showing"), over=over)
+    common = survey.every_wall
+    if common.height is not None and common.concrete_showing is not None:
+        over = common.concrete_showing.most - common.height
+        if over > 0:
+            yield found("fault.showing_over_height", ("every_wall", "concrete_showing"), over=over)
 
 
 def _points_inside(wall: Wall, profile: Profile | None, path: KeyPath) -> Iterator[Found]:
@@ -316,6 +337,64 @@ def _called(spot: _Spot) -> str:
     return brief(spot.thing.id or f"{spot.thing.kind} {int(spot.path[-1]) + 1}")
 
 
+# What was only counted, and what was measured twice
+
+
+def _counts(survey: Survey) -> Iterator[Found]:
+    """Counts of no kind, and counts that what stands one by one contradicts."""
+    yield from _known_kinds(survey.every_wall.counts, ("every_wall", "counts"))
+    for path, wall in _walls(survey):
+        yield from _known_kinds(wall.counts, (*path, "counts"))
+        for kind, count in wall.counts.items():
+            placed = sum(thing.kind == kind for thing in wall.in_the_way)
+            if placed > count:
+                args = {"kind": brief(kind), "count": count, "placed": placed}
+                yield found("warning.counted_less", (*path, "counts", kind), **args)
+    for kind, count in survey.every_wall.counts.items():
+        placed = on_walls(survey, kind)
+        if placed > count:
+            args = {"kind": brief(kind), "count": count, "placed": placed}
+            yield found("warning.counted_less", ("every_wall", "counts", kind), **args)
+
+
+def _known_kinds(counts: Mapping[str, int], path: KeyPath) -> Iterator[Found]:
+    for kind in counts:
+        if kind not in kinds():
+            yield _unknown("fault.unknown_kind", (*path, kind), kind, list(kinds()))
+
+
+def _total_length(survey: Survey) -> Iterator[Found]:
+    """One total length beside walls that add up to another."""
+    total, lengths = survey.every_wall.total_length, [wall.length for wall in survey.wall]
+    known = [length for length in lengths if length is not None]
+    if total is not None and known and len(known) == len(lengths) and abs(sum(known) - total) > ROUND_OFF:
+        args = {"total": total, "sum": Length(sum(known))}
+        yield found("warning.total_length", ("every_wall", "total_length"), **args)
+
+
+def _measured_again(survey: Survey) -> Iterator[Found]:
+    """A second measurement further from the first than a tape read twice; the first still counts."""
+    for path, wall in _walls(survey):
+        for i, again in enumerate(wall.measured_again):
+            first = _first_measured(wall, again.field)
+            other_face = again.field == "length" and again.against not in (None, wall.against)
+            if first is None or other_face:
+                continue
+            off = max(first.least - again.value, again.value - first.most)
+            if off > APART:
+                args = {"field": again.field, "value": again.value, "who": brief(again.who), "off": off}
+                yield found("warning.measured_apart", (*path, "measured_again", i), **args)
+
+
+def _first_measured(wall: Wall, field: str) -> Profile | Gap | None:
+    """What stands in the field itself, from its least to its most; None where nothing does."""
+    record, _, name = field.rpartition(".")
+    value = getattr(getattr(wall, record) if record else wall, name)
+    return (
+        value if value is None or isinstance(value, Profile) else Gap.model_construct(least=value, most=value)
+    )
+
+
 # Goods, rules, prices
 
 
@@ -351,6 +430,9 @@ def _goods(survey: Survey) -> Iterator[Found]:
             yield from _assembly(stock, wall.assembly, (*path, "assembly"))
         if wall.frame.studs is not None:
             yield from _layer(stock, _Layer(Lumber), wall.frame.studs, (*path, "frame", "studs"))
+    if survey.every_wall.frame.studs is not None:
+        studs = survey.every_wall.frame.studs
+        yield from _layer(stock, _Layer(Lumber), studs, ("every_wall", "frame", "studs"))
 
 
 def _assembly(stock: Shelf, assembly: Assembly, path: KeyPath) -> Iterator[Found]:
@@ -457,6 +539,9 @@ _CHECKS: tuple[Check, ...] = (
     _kinds,
     _positions,
     _overlaps,
+    _counts,
+    _total_length,
+    _measured_again,
     _goods,
     _rule_set,
     _prices,

@@ -179,7 +179,7 @@ def notes_of(errors: list[ErrorDetails], cleaned: Cleaned) -> Iterator[Note]:
 
 def _note(error: ErrorDetails, cleaned: Cleaned) -> Note:
     path = error_path(error)
-    if error["loc"][-1] == "[key]":
+    if error["loc"][-1] == "[key]" and error["type"] != "value_error":
         return cleaned.places.note("fault.bay_number", path[:-1], value=value_shown(error["input"]))
     return _BY_TYPE.get(error["type"], _other)(error, path, cleaned)
 
@@ -202,7 +202,8 @@ def _other(error: ErrorDetails, path: KeyPath, cleaned: Cleaned) -> Note:
 
 
 def _says(error: ErrorDetails, path: KeyPath, cleaned: Cleaned) -> Note:
-    if isinstance(error["input"], Mapping):
+    # A table in a list is checked as a whole; one under a key stands where a value belongs.
+    if isinstance(error["input"], Mapping) and isinstance(path[-1], str):
         return cleaned.places.note("fault.table_here", path)
     return cleaned.places.note("fault.says", path, sentence=_short(str(error["ctx"]["error"])))
 
@@ -234,6 +235,16 @@ def _choice(error: ErrorDetails, path: KeyPath, cleaned: Cleaned) -> Note:
     return cleaned.places.note("fault.choice", path, value=shown_value, choices=", ".join(choices))
 
 
+def _word(error: ErrorDetails, path: KeyPath, cleaned: Cleaned) -> Note:
+    """One of many words: the nearest is named where there is one."""
+    words, value = re.findall(r"'([^']*)'", error["ctx"]["expected"]), value_shown(error["input"])
+    near = nearest(str(error["input"]), words)
+    if near is None:
+        few = ", ".join([*words[:8], "..."] if len(words) > 8 else words)
+        return cleaned.places.note("fault.choice", path, value=value, choices=few)
+    return cleaned.places.note("fault.choice_near", path, value=value, nearest=near)
+
+
 def _list_wanted(error: ErrorDetails, path: KeyPath, cleaned: Cleaned) -> Note:
     code = "fault.needs_tables" if isinstance(error["input"], Mapping) else "fault.needs_list"
     return cleaned.places.note(code, path, value=value_shown(error["input"]), header=_header(path))
@@ -252,6 +263,7 @@ _BY_TYPE: Mapping[str, Teller] = {
     "extra_forbidden": _unknown_key,
     "missing": _missing,
     "literal_error": _choice,
+    "enum": _word,
     "value_error": _says,
     "string_type": _plainly("fault.needs_text"),
     "string_too_short": _plainly("fault.empty_text"),

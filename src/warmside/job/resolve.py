@@ -8,22 +8,15 @@ the side that the question needs, derived from the geometry, or, where only aski
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from enum import Enum
-from functools import cache
-from importlib.resources import files
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
-from pydantic import TypeAdapter
-
-from warmside.catalog.codes import RuleSet, rule_sets
+from warmside.catalog.codes import Amendment, RuleSet, rule_sets, suggest
 from warmside.catalog.goods import (
     Batt,
     Board,
-    LengthField,
     Lumber,
     Membrane,
     Model,
@@ -33,30 +26,21 @@ from warmside.catalog.goods import (
     Wrap,
     shelf,
 )
+from warmside.catalog.hazards import Seen
 from warmside.catalog.kinds import Kind, kinds
 from warmside.job import survey as asked
+from warmside.job.assume import Assumption as Assumption
+from warmside.job.assume import Filler
+from warmside.job.assume import Side as Side
+from warmside.job.assume import assumed_values as assumed_values
 from warmside.job.corners import Corners, Offset, Span
-from warmside.say import Note, Where
+from warmside.job.every_wall import shared_out, spread, unplaced_counts
 from warmside.units import INCH, Length
 
 NONE = "none"
 RIM_BOARD = Length(INCH + INCH // 2)
-
-
-class Side(Enum):
-    """On which side an unknown is assumed."""
-
-    NOMINAL = "nominal"
-    STRICTER = "stricter"
-    LARGER = "larger"
-
-
-@dataclass(frozen=True)
-class Assumption:
-    """One field that was not known: what was taken for it, and the sentence that says why."""
-
-    field: str
-    note: Note
+_SHOWING = {Side.NOMINAL: "mean", Side.STRICTER: "most", Side.LARGER: "least"}
+"""More concrete outside is worse for rules and heat; less of it takes more moisture barrier."""
 
 
 @dataclass(frozen=True)
@@ -145,7 +129,8 @@ class HouseAssembly:
 class HouseWall:
     """One measured wall; x runs from where the tape was hooked, y up from the floor.
 
-    `unplaced` are things without a place on it, `unplaced_bare` those of them that still need a vapour hat.
+    `unplaced` are things without a place on it, `unplaced_bare` those of them that still need a vapour hat,
+    with its share of those that were only counted for the house.
     """
 
     name: str
@@ -219,6 +204,7 @@ class HouseHeating:
     basement_before: float | None
     basement_after: float
     storeys: int
+    heat_recovery: Literal["no", "yes"] | None = None
 
 
 @dataclass(frozen=True)
@@ -239,58 +225,9 @@ class House:
     assumptions: tuple[Assumption, ...] = ()
     level: Literal[1, 2] = 1
     kinds_present: frozenset[str] = frozenset()
-
-
-@dataclass
-class _Filler:
-    """Takes known fields as they are, the others from the table; remembers what it took."""
-
-    side: Side
-    taken: dict[str, Assumption] = field(default_factory=dict)
-
-    def get(self, model: Model, name: str, path: str, derived: Any = None, wall: str | None = None) -> Any:
-        """The value of a field; unknown ones from `derived` where given, else from the table."""
-        value = getattr(model, name)
-        if value is not None:
-            return value
-        known = asked.stance_of(type(model), name)
-        if known is None or known.key is None:
-            return None
-        entry = assumed_values()[known.key]
-        value = derived if derived is not None else _tabled(type(model), name, known.key, self.side)
-        spoken = _spoken(value, _is_length(type(model), name))
-        note = Note(entry["reason"], {"value": spoken}, Where(wall=wall))
-        self.taken.setdefault(f"{path}.{name}", Assumption(f"{path}.{name}", note))
-        return value
-
-
-@cache
-def _tabled(model: type[Model], name: str, key: str, side: Side) -> Any:
-    """What the table of assumptions has for a field, as the survey would hold it."""
-    entry = assumed_values()[key]
-    adapter: TypeAdapter[Any] = TypeAdapter(model.model_fields[name].rebuild_annotation())
-    return adapter.validate_python(entry.get(side.value, entry["nominal"]))
-
-
-@cache
-def _is_length(model: type[Model], name: str) -> bool:
-    return LengthField in get_args(model.model_fields[name].annotation)
-
-
-@cache
-def assumed_values() -> Mapping[str, Mapping[str, Any]]:
-    """What is taken for an unknown, by key: nominal, stricter and larger value, and the reason."""
-    return tomllib.loads((files("warmside") / "data" / "assumptions.toml").read_text("utf-8"))
-
-
-def _spoken(value: Any, is_length: bool) -> Note:
-    """An assumed value as a note, so that each reader sees it in own units."""
-    if isinstance(value, asked.Profile) and value.least == value.most:
-        return Note("value.length", {"length": value.least})
-    if isinstance(value, asked.Gap | asked.Profile):
-        return Note("value.from_to", {"least": value.least, "most": value.most})
-    plain = f"{value:g}" if isinstance(value, float) else value
-    return Note("value.length", {"length": value}) if is_length else Note("value.plain", {"value": plain})
+    foundation: asked.FoundationKind = "poured concrete"
+    looked_at: Mapping[str, Seen] = field(default_factory=dict)
+    amendments: tuple[Amendment, ...] = ()
 
 
 def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
@@ -298,13 +235,25 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
 
     Raises GoodsError where a name of the assembly is not on the shelf (reading tells that first).
     """
-    filler = _Filler(side)
+    filler = Filler(side)
+    own_frames = {wall.name: wall.frame for wall in survey.wall}
+    survey = spread(survey, _SHOWING[side])
     goods = shelf().with_own(survey.goods.every())
-    rules = rule_sets()[filler.get(survey.place, "rule_set", "place")]
-    filler.get(survey.foundation, "kind", "foundation")
+    rules = rule_sets()[filler.get(survey.place, "rule_set", "place", suggest(survey.place)[0])]
+    foundation = filler.get(survey.foundation, "kind", "foundation")
     measured = [w for w in survey.wall if w.length is not None and w.height is not None]
     corners = _corners(survey, side, goods)
-    walls = tuple(_wall(survey, wall, corners, filler, goods) for wall in measured)
+    shares = shared_out(survey)
+    walls = tuple(
+        _counted(
+            _wall(survey, wall, corners, filler, goods),
+            own_frames.get(wall.name, asked.Frame()),
+            unplaced_counts(wall),
+            shares[wall.name],
+            filler,
+        )
+        for wall in measured
+    )
     return House(
         name=survey.name,
         place=survey.place,
@@ -319,26 +268,62 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
         heating=_heating(survey.heating, filler),
         assumptions=tuple(filler.taken.values()),
         level=2 if walls and len(walls) == len(survey.wall) and all(w.level == 2 for w in walls) else 1,
-        kinds_present=frozenset(thing.kind for wall in survey.wall for thing in wall.in_the_way),
+        kinds_present=frozenset(_kinds_present(survey)),
+        foundation=foundation,
+        looked_at=survey.looked_at,
+        amendments=survey.amendment,
     )
 
 
-def _ground(foundation: asked.Foundation, filler: _Filler) -> HouseGround:
+def _kinds_present(survey: asked.Survey) -> Iterator[str]:
+    """Kinds of everything that was described or counted."""
+    for wall in survey.wall:
+        yield from (thing.kind for thing in wall.in_the_way)
+        yield from (kind for kind, count in wall.counts.items() if count)
+    yield from (kind for kind, count in survey.every_wall.counts.items() if count)
+
+
+def _counted(
+    wall: HouseWall,
+    own: asked.Frame,
+    counts: Mapping[str, int],
+    share: Mapping[str, int],
+    filler: Filler,
+) -> HouseWall:
+    """The wall with what was only counted on it, and its share of what was counted for the house.
+
+    Bays that hold for every wall are no measured bays of this one, so it stays at level 1.
+    """
+    listed = [(f"{kind} x {count}", kind, count) for kind, count in counts.items()]
+    every = [*listed, *((f"{kind} x {count}", kind, count) for kind, count in share.items())]
+    boxes = [(name, kind, count) for name, kind, count in every if kinds()[kind].wrapped]
+    bare = [f"{name} no. {n + 1}" for name, _, count in boxes for n in range(count)]
+    for name, kind, _ in boxes:
+        filler.get(asked.Thing(kind=kind), "wrap", f"wall {wall.name}.{name}", None, wall.name)
+    return replace(
+        wall,
+        unplaced=(*wall.unplaced, *(name for name, _, _ in listed)),
+        unplaced_bare=(*wall.unplaced_bare, *bare),
+        level=wall.level if _bays_known(own) and not every else 1,
+    )
+
+
+def _ground(foundation: asked.Foundation, filler: Filler) -> HouseGround:
     names = ("soil", "slab", "floor_insulation", "footing_width", "footing_height")
     return HouseGround(**{name: filler.get(foundation, name, "foundation") for name in names})
 
 
-def _heating(heating: asked.Heating, filler: _Filler) -> HouseHeating:
+def _heating(heating: asked.Heating, filler: Filler) -> HouseHeating:
     return HouseHeating(**{name: filler.get(heating, name, "heating") for name in asked.Heating.model_fields})
 
 
 def _corners(survey: asked.Survey, side: Side, goods: Shelf) -> Corners:
     """The corners of the round; what is assumed here is told where the walls themselves are resolved."""
-    quiet = _Filler(side)
+    quiet = Filler(side)
     return Corners(survey.wall, {wall.name: _offset(wall, quiet, goods) for wall in survey.wall})
 
 
-def _offset(wall: asked.Wall, quiet: _Filler, goods: Shelf) -> Offset:
+def _offset(wall: asked.Wall, quiet: Filler, goods: Shelf) -> Offset:
     if wall.frame.state not in ("planned", "standing"):
         return Offset()
     gap: asked.Gap = quiet.get(wall, "gap", "")
@@ -347,7 +332,7 @@ def _offset(wall: asked.Wall, quiet: _Filler, goods: Shelf) -> Offset:
 
 
 def _wall(
-    survey: asked.Survey, wall: asked.Wall, corners: Corners, filler: _Filler, goods: Shelf
+    survey: asked.Survey, wall: asked.Wall, corners: Corners, filler: Filler, goods: Shelf
 ) -> HouseWall:
     if wall.length is None or wall.height is None:
         raise ValueError(f"wall {wall.name} has no length or no height")
@@ -374,8 +359,8 @@ def _wall(
         facing=wall.facing,
         exposure=get(wall, "exposure"),
         height=wall.height,
-        showing=get(wall, "concrete_showing", _showing(wall)),
-        gap=gap,
+        showing=wall.concrete_showing or _showing(wall) or get(wall, "concrete_showing"),
+        gap=_leaning(gap, wall.frame.leans_in or 0),
         thickness=thickness,
         sill=sill,
         frame=frame,
@@ -386,6 +371,11 @@ def _wall(
         level=2 if frame is not None and not unplaced and _bays_known(wall.frame) else 1,
         unplaced_bare=tuple(thing.id for thing in unplaced if thing.wrap == "none"),
     )
+
+
+def _leaning(gap: asked.Gap, by: int) -> asked.Gap:
+    """The gap behind a frame whose top stands further from the concrete."""
+    return asked.Gap.model_construct(least=gap.least, most=Length(gap.most + by))
 
 
 def _showing(wall: asked.Wall) -> asked.Profile | None:
@@ -403,15 +393,17 @@ def _frame(wall: asked.Wall, span: Span, sill: int, goods: Shelf, get: Any) -> H
         return None
     # Bays that are known one by one need no spacing, so none is told as assumed.
     laid_out = _quiet if frame.bays else get
+    # Where a planned frame begins, ends and is laid out from is chosen, not measured.
+    placed = get if frame.state == "standing" else _quiet
     return HouseFrame(
         state=frame.state,
         lumber=goods.find(Lumber, get(frame, "studs")),
         spacing=laid_out(frame, "spacing"),
-        layout_from=laid_out(frame, "layout_from", "left"),
+        layout_from=(_quiet if frame.bays else placed)(frame, "layout_from", "left"),
         odd_bays=frame.odd_bays,
         bays=frame.bays,
-        start=get(frame, "starts", Length(span.start)),
-        end=get(frame, "ends", Length(span.end)),
+        start=placed(frame, "starts", Length(span.start)),
+        end=placed(frame, "ends", Length(span.end)),
         top=_pinned(get(frame, "height", wall.height.raised(sill)), wall.length),
         top_plates=get(frame, "top_plates"),
     )
@@ -426,7 +418,7 @@ def _pinned(profile: asked.Profile, length: Length) -> asked.Profile:
 
 def _quiet(model: Model, name: str, derived: Any = None) -> Any:
     """A value that nothing rests on, taken without a word."""
-    return _Filler(Side.NOMINAL).get(model, name, "", derived)
+    return Filler(Side.NOMINAL).get(model, name, "", derived)
 
 
 def _rim(wall: asked.Wall, depth: Length, get: Any) -> HouseRim:
@@ -444,7 +436,7 @@ def _rim(wall: asked.Wall, depth: Length, get: Any) -> HouseRim:
 
 
 def _assembly(
-    whole: asked.Assembly, own: asked.Assembly | None, goods: Shelf, filler: _Filler
+    whole: asked.Assembly, own: asked.Assembly | None, goods: Shelf, filler: Filler
 ) -> HouseAssembly:
     own = own or asked.Assembly()
     chosen = whole.model_copy(update={k: v for k, v in own if v is not None and k != "rim"})
@@ -477,14 +469,14 @@ class _Unplaced:
 
 
 def _thing(
-    wall: asked.Wall, number: int, frame: HouseFrame | None, span: Span, filler: _Filler
+    wall: asked.Wall, number: int, frame: HouseFrame | None, span: Span, filler: Filler
 ) -> HouseThing | _Unplaced:
     thing = wall.in_the_way[number]
     kind = kinds()[thing.kind]
     name = thing.id or f"{thing.kind} {number + 1}"
 
     def get(field_name: str, derived: Any = None, *, told: bool = True) -> Any:
-        asker = filler if told else _Filler(filler.side)
+        asker = filler if told else Filler(filler.side)
         return asker.get(thing, field_name, f"wall {wall.name}.{name}", derived, wall.name)
 
     def size(field_name: str, whole: int) -> Length:
@@ -522,9 +514,9 @@ def _edge(edge: Length | None, middle: Length | None, size: Length) -> int:
     return middle - size // 2 if middle is not None else edge or 0
 
 
-def _near(kind: Kind, depth: int, stud_depth: int, wall: asked.Wall, filler: _Filler) -> Length:
+def _near(kind: Kind, depth: int, stud_depth: int, wall: asked.Wall, filler: Filler) -> Length:
     """Distance from the back of the studs to the thing's back, by the side that its kind sits on."""
-    gap: asked.Gap = _Filler(filler.side).get(wall, "gap", "")
+    gap: asked.Gap = Filler(filler.side).get(wall, "gap", "")
     back = {
         "room face": stud_depth - depth,
         "concrete": -((gap.least + gap.most) // 2),

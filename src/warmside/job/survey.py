@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, ValidationInfo
 
+from warmside.catalog.codes import Amendment
 from warmside.catalog.goods import (
     Batt,
     Board,
@@ -26,6 +27,7 @@ from warmside.catalog.goods import (
     Wrap,
     read_length,
 )
+from warmside.catalog.hazards import HazardId, SeenField
 from warmside.units import Length, shown
 
 FORMAT = 1
@@ -118,7 +120,7 @@ ProfileField = Annotated[Profile, BeforeValidator(_profile)]
 
 
 class Gap(Model):
-    """Clear distance from the concrete to the back of the studs: smallest and largest."""
+    """A measure that varies along a wall, such as the gap behind the studs: smallest and largest."""
 
     least: LengthField
     most: LengthField
@@ -129,10 +131,10 @@ def _gap(value: object, info: ValidationInfo) -> object:
         return value
     pair = value if isinstance(value, list) else [value, value]
     if len(pair) != 2:
-        raise ValueError("a gap is one number or [smallest, largest]")
+        raise ValueError("this is one number or [smallest, largest]")
     least, most = (read_length(entry, info) for entry in pair)
     if least > most:
-        raise ValueError("the smallest gap is larger than the largest; write [smallest, largest]")
+        raise ValueError("the smallest is larger than the largest; write [smallest, largest]")
     return Gap.model_construct(least=least, most=most)
 
 
@@ -168,6 +170,7 @@ def _temperature(value: object) -> object:
 
 
 Temperature = Annotated[float, BeforeValidator(_temperature), Field(ge=-60.0, le=60.0)]
+Indoors = Annotated[float, BeforeValidator(_temperature), Field(ge=0.0, le=35.0)]
 
 _PRICE = re.compile(r"(\d{1,7}(?:\.\d{1,2})?)\s+([A-Z]{3})\s*(?:/|per)\s*([a-z]+)")
 
@@ -246,7 +249,10 @@ def _worth(value: object) -> object:
 Resistance = Annotated[float, BeforeValidator(_worth), Field(ge=0.0, le=15.0)]
 
 Facing = Literal["N", "NE", "E", "SE", "S", "SW", "W", "NW"]
-Exposure = Literal["soil", "outside air", "unheated space", "garage", "cold room"]
+Exposure = Literal[
+    "soil", "outside air", "unheated space", "garage", "cold room", "party wall", "second suite"
+]
+FoundationKind = Literal["poured concrete", "concrete block", "stone", "brick", "wood"]
 Joists = Literal["land here", "run alongside"]
 FrameState = Literal["none", "planned", "standing"]
 WrapState = Literal["none", "wrapped", "sealed box"]
@@ -293,7 +299,7 @@ class People(Model):
 class Foundation(Model):
     """What the outside walls are made of, what carries them, and the soil around them."""
 
-    kind: Annotated[Literal["poured concrete"] | None, IfUnknown(Stance.ASK, "foundation.kind")] = None
+    kind: Annotated[FoundationKind | None, IfUnknown(Stance.ASK, "foundation.kind")] = None
     thickness: Annotated[LengthField | None, IfUnknown(Stance.STRICTER, "foundation.thickness")] = None
     sill: Annotated[LengthField | None, IfUnknown(Stance.STRICTER, "foundation.sill")] = None
     soil: Annotated[Soil | None, IfUnknown(Stance.BOTH_ENDS, "foundation.soil")] = None
@@ -320,10 +326,11 @@ class Heating(Model):
         float | None, BeforeValidator(_share), IfUnknown(Stance.BOTH_ENDS), Field(ge=0.2, le=6.0)
     ] = None
     price: Annotated[EnergyPrice | None, BeforeValidator(_energy_price), ASK] = None
-    upstairs: Annotated[Temperature | None, IfUnknown(Stance.STRICTER, "heating.upstairs")] = None
-    basement_before: Annotated[Temperature | None, IfUnknown(Stance.BOTH_ENDS)] = None
-    basement_after: Annotated[Temperature | None, IfUnknown(Stance.STRICTER, "heating.basement_after")] = None
+    upstairs: Annotated[Indoors | None, IfUnknown(Stance.STRICTER, "heating.upstairs")] = None
+    basement_before: Annotated[Indoors | None, IfUnknown(Stance.BOTH_ENDS)] = None
+    basement_after: Annotated[Indoors | None, IfUnknown(Stance.STRICTER, "heating.basement_after")] = None
     storeys: Annotated[int | None, IfUnknown(Stance.STRICTER, "heating.storeys"), Field(ge=1, le=4)] = None
+    heat_recovery: Annotated[Literal["no", "yes"] | None, ASK] = None
 
 
 class RimFill(Model):
@@ -350,15 +357,22 @@ class Assembly(Model):
 BayNumber = Annotated[int, Field(ge=1, le=999)]
 
 
-class Frame(Model):
-    """The studs: none, planned or standing; bays by exception from one end, or one by one.
-
-    `odd_bays` gives the clear width of the bays that differ; `bays` all clear widths from the left.
-    """
+class CommonFrame(Model):
+    """What the frames of all walls have in common."""
 
     state: Annotated[FrameState | None, ASK] = None
     studs: Annotated[str | None, IfUnknown(Stance.STRICTER, "frame.studs")] = None
     spacing: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "frame.spacing")] = None
+    top_plates: Annotated[int | None, IfUnknown(Stance.LARGER, "frame.top_plates"), Field(ge=1, le=3)] = None
+
+
+class Frame(CommonFrame):
+    """The studs: none, planned or standing; bays by exception from one end, or one by one.
+
+    `odd_bays` gives the clear width of the bays that differ; `bays` all clear widths from the left. A frame
+    that is not plumb stands further from the concrete at its top by `leans_in`.
+    """
+
     layout_from: Annotated[Literal["left", "right"] | None, IfUnknown(Stance.LARGER, "frame.layout_from")] = (
         None
     )
@@ -367,15 +381,20 @@ class Frame(Model):
     starts: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "frame.starts")] = None
     ends: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "frame.ends")] = None
     height: Annotated[ProfileField | None, IfUnknown(Stance.LARGER, "frame.height")] = None
-    top_plates: Annotated[int | None, IfUnknown(Stance.LARGER, "frame.top_plates"), Field(ge=1, le=3)] = None
+    leans_in: Annotated[LengthField | None, ASK] = None
 
 
-class Rim(Model):
-    """The band above the concrete where the joists land or run alongside."""
+class CommonRim(Model):
+    """What the rims of all walls have in common."""
 
     joists: Annotated[Joists | None, IfUnknown(Stance.LARGER, "rim.joists")] = None
     height: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "rim.height")] = None
     spacing: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "rim.spacing")] = None
+
+
+class Rim(CommonRim):
+    """The band above the concrete where the joists land or run alongside."""
+
     first_joist: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "rim.first_joist")] = None
     depth: Annotated[LengthField | None, IfUnknown(Stance.STRICTER, "rim.depth")] = None
 
@@ -401,6 +420,29 @@ class Thing(Model):
     note: str | None = None
 
 
+Count = Annotated[int, Field(ge=0, le=200)]
+
+
+class ExistingLayer(Model):
+    """Something that is on the wall already, in which state, and whether it stays; absent `then` asks."""
+
+    kind: Literal[
+        "batt", "foam board", "sprayed foam", "vapour barrier", "moisture barrier", "drywall", "panelling"
+    ]
+    state: Annotated[Literal["sound", "torn", "wet", "mouldy"] | None, ASK] = None
+    then: Annotated[Literal["keep", "remove"] | None, ASK] = None
+
+
+class MeasuredAgain(Model):
+    """A second measurement of a field of a wall, beside the first; it does not replace it."""
+
+    field: Literal["length", "height", "frame.spacing", "rim.height"]
+    value: LengthField
+    who: str
+    when: str
+    against: Annotated[Against | None, ASK] = None
+
+
 class Wall(Model):
     """One outside wall, as one walks round inside; `turn` is the corner at its right end.
 
@@ -422,7 +464,27 @@ class Wall(Model):
     frame: Frame = Frame()
     rim: Rim = Rim()
     assembly: Assembly | None = None
+    counts: dict[str, Count] = {}
+    existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
+    measured_again: Annotated[tuple[MeasuredAgain, ...], Field(max_length=50)] = ()
     in_the_way: Annotated[tuple[Thing, ...], Field(max_length=400)] = ()
+
+
+class EveryWall(Model):
+    """What holds for every wall that does not say otherwise; `total_length` stands for walls not listed.
+
+    `counts` are of the whole house, those that walls count or place themselves among them.
+    """
+
+    total_length: Annotated[LengthField | None, ASK] = None
+    exposure: Annotated[Exposure | None, ASK] = None
+    height: Annotated[LengthField | None, ASK] = None
+    concrete_showing: Annotated[GapField | None, ASK] = None
+    gap: Annotated[GapField | None, ASK] = None
+    frame: CommonFrame = CommonFrame()
+    rim: CommonRim = CommonRim()
+    counts: dict[str, Count] = {}
+    existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
 
 
 class OwnGoods(Model):
@@ -457,7 +519,10 @@ class Survey(Model):
     people: People = People()
     foundation: Foundation = Foundation()
     heating: Heating = Heating()
+    looked_at: dict[HazardId, SeenField] = {}
+    amendment: Annotated[tuple[Amendment, ...], Field(max_length=60)] = ()
     assembly: Assembly = Assembly()
+    every_wall: EveryWall = EveryWall()
     wall: Annotated[tuple[Wall, ...], Field(max_length=60)] = ()
     prices: dict[str, PriceField] = {}
     at_hand: dict[str, Annotated[int, Field(ge=0, le=10_000)]] = {}

@@ -65,6 +65,17 @@ class Order:
         """True where every line that has to be bought has a price."""
         return all(line.cents is not None for line in self.lines if line.to_buy)
 
+    def packages(self, good: Good) -> int:
+        """Packages of one of the goods; 0 where none is needed."""
+        return sum(line.packages for line in self.lines if line.good.id == good.id)
+
+
+def larger_of(likely: Order, larger: Order) -> Order:
+    """Line by line the order that needs more; goods that the larger reading needs alone come last."""
+    more = {line.good.id: line for line in larger.lines}
+    lines = [max(line, more.pop(line.good.id, line), key=lambda one: one.needed) for line in likely.lines]
+    return Order((*lines, *more.values()), likely.currency or larger.currency)
+
 
 def bead_length(volume: float, diameter: float) -> float:
     """Length of a round bead that a volume of sealant makes, without waste [m].

@@ -12,12 +12,10 @@ from itertools import groupby
 
 from warmside.cutting.nesting import CutBatt, Nest, Strip
 from warmside.cutting.pieces import Piece
+from warmside.cutting.rules import knife_rules
 from warmside.paper.phrases import SHORTEST_RUN, counted, joined
 from warmside.say import Voice
-from warmside.units import INCH, Length
-
-WORTH_KEEPING = Length(6 * INCH)
-"""A rest shorter than this is only good for torn strips (common practice)."""
+from warmside.units import Length
 
 
 @dataclass(frozen=True)
@@ -155,5 +153,13 @@ def _split(mark: str) -> tuple[str, int, str]:
 
 
 def _rest(batt: CutBatt, voice: Voice) -> str:
-    """What is left beyond all pieces, where it is worth keeping."""
-    return voice.show("batt", batt.left_over) if batt.left_over >= WORTH_KEEPING else ""
+    """What is left beyond all pieces and worth keeping: its length, or the width of a strip."""
+    across = batt.first == "across"
+    left, wide = batt.left_over, not across
+    if left == 0 and len(batt.strips) == 1:
+        stock, (strip,) = batt.strips[0].pieces[0].batt, batt.strips
+        used = sum(piece.cut_width if across else piece.cut_height for piece in strip.pieces)
+        left, wide = Length((stock.width if across else stock.length).value - used), across
+    if left < knife_rules().worth_keeping.value:
+        return ""
+    return voice.line("paper.bag.wide" if wide else "paper.bag.long", size=left)

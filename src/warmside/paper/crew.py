@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from warmside.answers import Answers, WallAnswer
+from warmside.catalog.goods import Batt
 from warmside.cutting.nesting import nest
-from warmside.cutting.pieces import BayFill
+from warmside.cutting.pieces import SLIVER, BayFill
 from warmside.job.resolve import House
 from warmside.paper.alike import Alike, drawn_bays, rim_bays, straight_bays
 from warmside.paper.bag_card import BagCard, bag_cards
@@ -20,6 +21,7 @@ from warmside.paper.piece_drawing import piece_picture
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, side_by_side, typeset
 from warmside.plan import StepCautions, cautions
 from warmside.say import Voice
+from warmside.wall.in_the_way import reach
 
 BAYS_BY_TAPE = "assumed.frame.spacing"
 """The assumption that tells that nobody measured where the studs stand."""
@@ -128,7 +130,7 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
         card_head=tuple(voice.line(f"paper.bag.head.{name}") for name in ("batts", "cut", "serves", "rest")),
         card_why=tuple(voice.line(f"paper.bag.why.{why}") for why in WHY),
         to_measure=to_measure(answers, voice),
-        notes=tuple(voice.line(code) for code in _notes(measured)),
+        notes=(*_notes(measured, voice), *_of_no_use(answers, voice)) if measured else (),
     )
 
 
@@ -226,12 +228,42 @@ def _missing(house: House, each: WallAnswer, voice: Voice) -> Iterable[str]:
         yield voice.line("paper.measure.places", things=listed(voice, wall.unplaced))
 
 
-def _notes(measured: Sequence[WallAnswer]) -> Iterable[str]:
+def _notes(measured: Sequence[WallAnswer], voice: Voice) -> Iterable[str]:
     """What the cutting pages have to say once, where it is met in this house."""
     fills = [fill for each in measured for fill in each.fills]
+    pieces = [piece for fill in fills for piece in fill.pieces]
     if any(fill.bay.top_left != fill.bay.top_right for fill in fills):
-        yield "paper.crew.slope"
-    if any(piece.role == "behind" for fill in fills for piece in fill.pieces):
-        yield "paper.crew.behind"
-    if any(piece.slits for fill in fills for piece in fill.pieces):
-        yield "paper.crew.slit"
+        yield voice.line("paper.crew.slope")
+    if any(piece.role == "behind" for piece in pieces):
+        yield voice.line("paper.crew.behind")
+    if any(piece.slits for piece in pieces):
+        yield voice.line("paper.crew.slit")
+    if any(void.why == "sliver" for fill in fills for void in fill.voids):
+        yield voice.line("paper.crew.note.sliver", width=SLIVER)
+    locked = [fill.bay.mark for fill in fills if any(touch.thing.kind.locks for touch in fill.touches)]
+    if locked:
+        yield voice.line("paper.crew.note.locked", marks=listed(voice, locked))
+    if any(each.rim_pieces for each in measured):
+        yield voice.line("paper.crew.note.rim")
+    for each in measured:
+        yield from _kept_in_reach(each, voice)
+
+
+def _of_no_use(answers: Answers, voice: Voice) -> Iterable[str]:
+    """Batts at hand that no piece is cut from."""
+    used = {each.batt.id for each in answers.nests}
+    for name in answers.house.at_hand:
+        good = answers.house.shelf.goods.get(name)
+        if isinstance(good, Batt) and name not in used:
+            yield voice.line("paper.crew.note.no_use", name=good.name)
+
+
+def _kept_in_reach(each: WallAnswer, voice: Voice) -> Iterable[str]:
+    """A stop for each thing that may not be closed over, and the opening with a cover that it needs."""
+    for thing in each.wall.in_the_way:
+        if thing.kind.access == "cover":
+            word = voice.line(f"drawing.thing.{thing.kind.name}")
+            door = reach(thing, 0)
+            in_the_wall = thing.kind.cut != "none" and thing.runs == "spot"
+            code = "paper.crew.note.access" if in_the_wall else "paper.crew.note.reach"
+            yield voice.line(code, wall=each.wall.name, thing=word, width=door.width, height=door.height)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from warmside.answers import Answers, AnswersShown, NotYet, WallAnswer, WhatWorth, build_up
 from warmside.catalog.goods import Membrane
 from warmside.job.resolve import House, HouseWall
+from warmside.measure_next import measure_next
 from warmside.order.order import Line, Order
 from warmside.paper.assumed import AssumedShown, assumed, each_once
 from warmside.paper.phrases import listed, money, needed, packages
@@ -105,6 +106,7 @@ class FrontSheet:
     no_worth: str
     saves: SavesShown
     buy: Table
+    measure: tuple[str, ...]
     assumed: tuple[AssumedShown, ...]
     questions: tuple[QuestionShown, ...]
     deferred: str
@@ -138,6 +140,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         no_worth=voice.line(worth.code) if isinstance(worth, NotYet) else "",
         saves=saves_shown(answers, voice),
         buy=what_to_buy(answers.order, answers.likely_order, voice),
+        measure=tuple(voice.text(note) for note in measure_next(answers.survey)),
         assumed=assumed(house, voice),
         questions=questions(told, voice),
         deferred=voice.line("paper.deferred"),
@@ -170,6 +173,7 @@ def _titles(answers: Answers, voice: Voice) -> dict[str, str]:
         "warnings": voice.line("paper.front.warnings"),
         "assumed": voice.line("paper.front.assumed", count=count),
         "questions": voice.line("paper.front.questions"),
+        "measure": voice.line("measure.title"),
     }
 
 

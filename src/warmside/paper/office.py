@@ -115,7 +115,13 @@ def _wall_row(each: WallAnswer, voice: Voice) -> tuple[str, ...]:
 
 def _cutting(answers: Answers, voice: Voice) -> Part:
     bounds = [
-        voice.line("paper.office.bound", good=nest.batt.name, taken=nest.count, least=nest.least)
+        voice.line(
+            f"paper.bound.{nest.proof}",
+            good=nest.batt.name,
+            taken=nest.count,
+            least=nest.least,
+            first=nest.first_fit,
+        )
         for nest in answers.nests
     ]
     none = [] if bounds else [voice.line("paper.office.no_pieces")]

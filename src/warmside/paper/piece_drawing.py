@@ -27,25 +27,40 @@ MARK, NAME, WORD, HEAD = 2.4, 2.9, 2.1, 3.8
 """Cap heights of marks, of a piece's id, of other words and of the bay [mm on paper]."""
 NARROWEST = 45.0
 """A bay takes at least this much, so that its lines have room [mm on paper]."""
+WIDEST = 250.0
+"""So much fits beside each other on a sheet of letter paper [mm on paper]."""
 _BETWEEN = 6.0
 
 
 def piece_drawing(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Drawing:
-    """All pieces of one bay: those with notches or slits side by side, the others in a line each.
+    """All pieces of one bay: those with notches or slits in rows side by side, the others in a line each.
 
     scale : object over paper [-]
     """
     items: list[Item] = []
-    left, top = 0.0, 0.0
-    for piece in fill.pieces:
-        if is_drawn(piece, fill.bay):
-            drawn = piece_items(piece, fill.bay, voice, scale)
-            room = Drawing(drawn, "").extents(scale)
-            items += [moved(item, left - room.left, 0.0) for item in drawn]
-            left += room.width + _BETWEEN * scale
-            top = max(top, room.top)
-    items += _head(fill, voice, max(left - _BETWEEN * scale, NARROWEST * scale), top + 3.0 * scale, scale)
+    width, top = NARROWEST * scale, -_BETWEEN * scale
+    for row in reversed(_rows(fill, voice, scale)):
+        area = Drawing(row, "").extents(scale)
+        up = top + _BETWEEN * scale - area.bottom if items else 0.0
+        items += [moved(item, 0.0, up) for item in row]
+        width, top = max(width, area.width), area.top + up
+    items += _head(fill, voice, width, max(top, 0.0) + 3.0 * scale, scale)
     return Drawing(tuple(items), voice.line("drawing.piece.bay", mark=fill.bay.mark))
+
+
+def _rows(fill: BayFill, voice: Voice, scale: float) -> list[tuple[Item, ...]]:
+    """The drawn pieces in rows no wider than a page, the first row on top."""
+    rows: list[tuple[Item, ...]] = []
+    left = WIDEST * scale
+    for piece in (piece for piece in fill.pieces if is_drawn(piece, fill.bay)):
+        drawn = piece_items(piece, fill.bay, voice, scale)
+        area = Drawing(drawn, "").extents(scale)
+        if left + area.width > WIDEST * scale:
+            rows.append(())
+            left = 0.0
+        rows[-1] += tuple(moved(item, left - area.left, 0.0) for item in drawn)
+        left += area.width + _BETWEEN * scale
+    return rows
 
 
 def piece_picture(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Picture:

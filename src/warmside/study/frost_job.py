@@ -64,6 +64,14 @@ class Line:
     open: float
     under_footing: float
 
+    def or_deeper(self, other: Line) -> Line:
+        """The deeper of two readings: the coarse grid of the march may read some centimetres further down."""
+        return Line(
+            max(self.beside, other.beside),
+            max(self.open, other.open),
+            min(self.under_footing, other.under_footing),
+        )
+
 
 @dataclass(frozen=True)
 class Frost:

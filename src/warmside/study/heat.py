@@ -419,7 +419,13 @@ def _frost_at(case: _Case, run: _Run, cover: Cover, stretch: Stretch, kind: Soil
     ):
         return found
     frozen = [frost_job.with_freezing(section, *one, kind) for one in zip(skins, acting, strict=True)]
-    return replace(found, frozen_before=frozen[0], frozen_after=frozen[1])
+    return replace(
+        found,
+        before=found.before.or_deeper(frozen[0]),
+        after=found.after.or_deeper(frozen[1]),
+        frozen_before=frozen[0],
+        frozen_after=frozen[1],
+    )
 
 
 def _picture(case: _Case, run: _Run, stretch: Stretch) -> Picture:

@@ -1,0 +1,201 @@
+"""The one to three things whose measure would change a verdict, the order by a bag, or the price by 2 %.
+
+Found by working the house through with each unknown at both its ends and all else as assumed, for at most
+eight unknowns by their rank in `data/measure_next.toml`. What nobody knows on site is never asked: not the
+soil, not the leakage; for the price of energy a bill is asked for. Unknowns that only matter together are
+not found.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from warmside.answers import JobError, Worked, work_through
+from warmside.catalog.goods import Batt, Model
+from warmside.catalog.kinds import kinds
+from warmside.job.every_wall import spread
+from warmside.job.resolve import House, resolve
+from warmside.job.survey import EveryWall, Foundation, Frame, Rim, Survey, Thing, Wall
+from warmside.rules.clauses import Built, judge
+from warmside.say import Note
+
+MOST_RUN = 8
+MOST_TOLD = 3
+MATTERS = 0.02
+"""Share of the price from which on an unknown matters [-]."""
+
+
+class Unknown(Model):
+    """A field that may be unknown, and the ends between which it lies."""
+
+    field: str
+    low: Any
+    high: Any
+    source: str
+    status: str
+
+
+@cache
+def unknowns() -> tuple[Unknown, ...]:
+    """All of them, by rank."""
+    text = (files("warmside") / "data" / "measure_next.toml").read_text("utf-8")
+    return tuple(Unknown.model_validate(entry) for entry in tomllib.loads(text)["unknown"])
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """What can depend on an unknown; a house that can't stand has another verdict and nothing else."""
+
+    verdicts: frozenset[str]
+    bags: int = 0
+    packages: int = 0
+    cents: int = 0
+
+
+def measure_next(survey: Survey) -> tuple[Note, ...]:
+    """At most three sentences: what to measure, on which walls, and what depends on it."""
+    spoken = spread(survey)
+    first = tuple(_needed_at_all(spoken))
+    told = [*first, *(_telling(spoken) if len(first) < MOST_TOLD else ())]
+    bill = survey.heating.price is None and len(told) < MOST_TOLD
+    return (*told[:MOST_TOLD], *((Note("measure.bill"),) if bill else ()))
+
+
+def _needed_at_all(survey: Survey) -> Iterator[Note]:
+    """What a wall needs before anything of it is computed."""
+    without: Mapping[str, Callable[[Wall], bool]] = {
+        "measure.length": lambda wall: wall.length is None,
+        "measure.height": lambda wall: wall.height is None,
+        "measure.frame_state": lambda wall: wall.frame.state is None,
+    }
+    for code, lacks in without.items():
+        names = [wall.name for wall in survey.wall if lacks(wall)]
+        if names:
+            yield Note(code, {"walls": ", ".join(names)})
+
+
+def _telling(survey: Survey) -> list[Note]:
+    """Unknowns that matter, those that turn a verdict first, then by bags, then by price."""
+    open_ones = [(unknown, names) for unknown in unknowns() if (names := _open(survey, unknown)) is not None]
+    weighed = [
+        (weight, rank, note)
+        for rank, (unknown, names) in enumerate(open_ones[:MOST_RUN])
+        for weight, note in _weighed(survey, unknown, names)
+    ]
+    return [note for _, _, note in sorted(weighed, key=lambda one: (one[0], one[1]))]
+
+
+def _weighed(survey: Survey, unknown: Unknown, names: str) -> Iterator[tuple[tuple[float, ...], Note]]:
+    """How much depends on an unknown, smaller first, and its sentence; nothing where it does not matter."""
+    low, high = (_outcome(_with(survey, unknown, end)) for end in (unknown.low, unknown.high))
+    bags, most = abs(high.bags - low.bags), max(low.cents, high.cents)
+    share = abs(high.cents - low.cents) / most if most else 0.0
+    turned = low.verdicts != high.verdicts
+    if turned:
+        why = Note("measure.why.verdict")
+    elif bags:
+        why = Note("measure.why.bags", {"least": min(low.bags, high.bags), "most": max(low.bags, high.bags)})
+    elif share >= MATTERS:
+        why = Note("measure.why.price", {"share": share})
+    elif not most and low.packages != high.packages:
+        why = Note("measure.why.packages")
+    else:
+        return
+    code = f"measure.field.{unknown.field.replace('.', '_').replace(' ', '_')}"
+    yield (-float(turned), -float(bags), -share), Note(code, {"walls": names, "why": why})
+
+
+def _outcome(survey: Survey) -> _Outcome:
+    try:
+        worked = work_through(resolve(survey))
+    except JobError as error:
+        return _Outcome(frozenset(fault.code for fault in error.faults))
+    bought = [line for line in worked.order.lines if isinstance(line.good, Batt)]
+    return _Outcome(
+        verdicts=frozenset(_verdicts(worked.house, worked)),
+        bags=sum(line.to_buy for line in bought),
+        packages=sum(line.to_buy for line in worked.order.lines),
+        cents=worked.order.total,
+    )
+
+
+def _verdicts(house: House, worked: Worked) -> Iterator[str]:
+    """Everything that is judged, by the wall it is said of."""
+    built = [Built(each.wall, each.built, each.fills, each.worth) for each in worked.walls]
+    for result in judge(house, built):
+        yield f"{result.rule.id} {result.wall} {result.thing}: {result.verdict}"
+    for each in worked.walls:
+        if each.wall.largest_air_gap > house.rules.largest_gap.value:
+            yield f"gap {each.wall.name}"
+
+
+# Which walls do not know a field, and a survey in which they do
+
+_RECORDS: Mapping[str, type[Model]] = {
+    "wall": Wall,
+    "frame": Frame,
+    "rim": Rim,
+    "foundation": Foundation,
+    "thing": Thing,
+}
+
+
+def _open(survey: Survey, unknown: Unknown) -> str | None:
+    """Names of the walls that do not know a field, "" for one of the house, None where it is known."""
+    record, _, name = unknown.field.partition(".")
+    if record == "counts":
+        counted = name in survey.every_wall.counts
+        told = counted or any(name in wall.counts or wall.in_the_way for wall in survey.wall)
+        return None if told or not survey.wall else ""
+    if record == "foundation":
+        return "" if getattr(survey.foundation, name) is None and survey.wall else None
+    names = [wall.name for wall in survey.wall if _lacks(wall, record, name)]
+    return ", ".join(names) or None
+
+
+def _lacks(wall: Wall, record: str, name: str) -> bool:
+    if record == "thing":
+        return any(thing.wrap is None for thing in wall.in_the_way if _is_box(thing))
+    if record == "frame" and (wall.frame.state not in ("planned", "standing") or wall.frame.bays):
+        return False
+    if name == "concrete_showing" and wall.exposure not in (None, "soil"):
+        return False
+    return getattr(wall if record == "wall" else getattr(wall, record), name) is None
+
+
+def _is_box(thing: Thing) -> bool:
+    return kinds()[thing.kind].wrapped
+
+
+def _with(survey: Survey, unknown: Unknown, end: Any) -> Survey:
+    """The survey with one unknown at one of its ends, wherever it is unknown."""
+    record, _, name = unknown.field.partition(".")
+    if record == "counts":
+        counts = {**survey.every_wall.counts, name: end}
+        common: EveryWall = survey.every_wall.model_copy(update={"counts": counts})
+        return survey.model_copy(update={"every_wall": common})
+    adapter: TypeAdapter[Any] = TypeAdapter(_RECORDS[record].model_fields[name].rebuild_annotation())
+    value = adapter.validate_python(end)
+    if record == "foundation":
+        return survey.model_copy(update={"foundation": survey.foundation.model_copy(update={name: value})})
+    walls = (_known(w, record, name, value) if _lacks(w, record, name) else w for w in survey.wall)
+    return survey.model_copy(update={"wall": tuple(walls)})
+
+
+def _known(wall: Wall, record: str, name: str, value: Any) -> Wall:
+    if record == "wall":
+        return wall.model_copy(update={name: value})
+    if record == "thing":
+        things = (
+            t.model_copy(update={name: value}) if _is_box(t) and t.wrap is None else t
+            for t in wall.in_the_way
+        )
+        return wall.model_copy(update={"in_the_way": tuple(things)})
+    return wall.model_copy(update={record: getattr(wall, record).model_copy(update={name: value})})

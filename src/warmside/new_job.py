@@ -1,0 +1,118 @@
+"""A job folder from a walk-through: asks, reads, writes, and says what can be said already.
+
+Thin over `job.walk_through`: what talks to the person is handed in, so that a script, a terminal and a test
+ask alike. A folder that holds a job is never touched.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+from warmside.answers import JobError, answer
+from warmside.job.read import JOB_FILE, read_bytes
+from warmside.job.walk_through import AnswerError, Question, Walk, job_text, questions
+from warmside.measure_next import measure_next
+from warmside.paper.first_results import first_results
+from warmside.paper.survey_form import FORM_NAME, survey_form
+from warmside.runs import write_atomic
+from warmside.say import Note, Voice
+
+KEYS = frozenset(question.key for question in questions())
+HELP = "?"
+
+Ask = Callable[[Sequence[str]], str]
+"""Shows some lines and returns what was typed."""
+
+
+class NewJobError(Exception):
+    """The job can't be written; `note` says why, and nothing was changed."""
+
+    def __init__(self, note: Note) -> None:
+        super().__init__(note.code)
+        self.note = note
+
+
+def refuse_if_taken(folder: Path) -> None:
+    """Raises NewJobError where the folder is a file, or holds a job."""
+    if folder.exists() and not folder.is_dir():
+        raise NewJobError(Note("walk.first.not_a_folder", {"folder": str(folder)}))
+    if (folder / JOB_FILE).exists():
+        raise NewJobError(Note("walk.first.exists", {"folder": str(folder)}))
+
+
+def walked(name: str, voice: Voice, given: Mapping[str, str], ask: Ask | None) -> Walk:
+    """The walk: answers by the keys of their questions, the others asked where somebody can be asked.
+
+    Raises NewJobError for a given answer that can't be read; one that was asked for is asked again.
+    """
+    walk = Walk(name, voice.system)
+    opening = [voice.line("walk.begin", count=len(questions()))] if ask is not None else []
+    for number, question in enumerate(questions(), 1):
+        if question.key in given:
+            _give(walk, question, given[question.key])
+        elif ask is not None:
+            _ask_for(walk, question, number, voice, ask, opening)
+            opening = []
+    return walk
+
+
+def _give(walk: Walk, question: Question, text: str) -> None:
+    try:
+        walk.give(question, text)
+    except AnswerError as error:
+        raise NewJobError(Note("walk.flag", {"key": question.key, "why": error.note})) from error
+
+
+def _ask_for(
+    walk: Walk, question: Question, number: int, voice: Voice, ask: Ask, opening: Sequence[str]
+) -> None:
+    """Ask until the answer can be read; a question mark explains, nothing means unknown."""
+    words = voice.line(f"walk.ask.{question.key}")
+    lines = [*opening, voice.line("walk.question", number=number, count=len(questions()), ask=words)]
+    while True:
+        text = ask(lines).strip()
+        if text == HELP:
+            lines = [voice.line(f"walk.help.{question.key}")]
+            continue
+        try:
+            walk.give(question, text)
+        except AnswerError as error:
+            lines = [voice.text(error.note)]
+            continue
+        return
+
+
+def write_job(folder: Path, walk: Walk, voice: Voice) -> tuple[str, ...]:
+    """Write the job of a walk, and return the lines that tell its first results.
+
+    Raises NewJobError; nothing is then written.
+    """
+    content = job_text(walk, voice.language).encode("utf-8", "replace")
+    read = read_bytes(content)
+    if read.survey is None:
+        raise NewJobError(Note("walk.first.faults", {"first": read.faults[0]}))
+    _write(folder, JOB_FILE, content)
+    told = voice.line("walk.first.written", path=folder / JOB_FILE)
+    onward = voice.line("walk.first.next", folder=shlex.quote(str(folder)))
+    try:
+        answers = answer(read.survey, folder, read.warnings)
+    except JobError as error:
+        return (told, *(voice.located(fault) for fault in error.faults), onward)
+    return (told, *first_results(answers, measure_next(read.survey), voice), onward)
+
+
+def print_form(folder: Path, voice: Voice) -> tuple[str, ...]:
+    """Write the blank survey form into a folder. Raises NewJobError."""
+    _write(folder, FORM_NAME, survey_form(voice))
+    return (voice.line("walk.first.paper", path=folder / FORM_NAME),)
+
+
+def _write(folder: Path, name: str, content: bytes) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        write_atomic(folder / name, content)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise NewJobError(Note("walk.first.cant_write", {"folder": str(folder), "why": why})) from error

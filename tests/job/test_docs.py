@@ -1,0 +1,49 @@
+"""The page about the job file names every key, every kind and what it does; and nothing that is not there."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from warmside.catalog.goods import Model
+from warmside.catalog.kinds import kinds
+from warmside.job import survey
+
+PAGE = (Path(__file__).parent.parent.parent / "docs" / "job.md").read_text("utf-8")
+RECORDS = [
+    survey.Place,
+    survey.People,
+    survey.Foundation,
+    survey.Heating,
+    survey.Assembly,
+    survey.EveryWall,
+    survey.Wall,
+    survey.Frame,
+    survey.Rim,
+    survey.Thing,
+    survey.ExistingLayer,
+    survey.MeasuredAgain,
+    survey.Survey,
+]
+
+
+@pytest.mark.parametrize("record", RECORDS, ids=lambda record: record.__name__)
+def test_every_key_stands_on_the_page(record: type[Model]) -> None:
+    named = set(re.findall(r"\w+", " ".join(re.findall(r"`([^`]*)`", PAGE))))
+    assert sorted(set(record.model_fields) - named) == []
+
+
+def test_the_table_of_kinds_is_the_table_in_use() -> None:
+    rows = [line.strip("| ").split(" | ") for line in PAGE.splitlines() if line.startswith("| ")]
+    table = rows[[row[0] for row in rows].index("kind") + 1 :]
+    assert table == [
+        [kind.name, kind.runs, kind.cut, kind.behind, kind.in_front, kind.access, kind.trade]
+        for kind in kinds().values()
+    ]
+
+
+@pytest.mark.parametrize("exposure", ["soil", "garage", "cold room", "party wall", "second suite"])
+def test_exposures_stand_on_the_page(exposure: str) -> None:
+    assert f"`{exposure}`" in PAGE

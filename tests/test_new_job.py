@@ -1,0 +1,212 @@
+"""`warmside new`: asks, explains, writes once and never over a job, and says the first results."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+from typer.testing import CliRunner
+
+from warmside.answers import answer
+from warmside.cli import app
+from warmside.job.read import read_bytes, read_job
+from warmside.job.walk_through import job_text, questions
+from warmside.measure_next import measure_next
+from warmside.new_job import KEYS, NewJobError, refuse_if_taken, walked, write_job
+from warmside.paper.first_results import first_results
+from warmside.paper.survey_form import FORM_NAME, form_content
+from warmside.say import Voice
+from warmside.units import FOOT
+
+FLAGS = ["--walls", "24 ft, 16 ft, 24 ft, 16 ft", "--height", "88 in", "--frame", "planned", "--water", "no"]
+
+
+def run(*words: str) -> tuple[int, str]:
+    done = CliRunner().invoke(app, ["new", *words])
+    return done.exit_code, done.output
+
+
+class Person:
+    """Somebody who answers from a list; nothing more is Enter."""
+
+    def __init__(self, *answers: str) -> None:
+        self.answers = list(answers)
+        self.heard: list[str] = []
+
+    def __call__(self, lines: Sequence[str]) -> str:
+        self.heard += lines
+        return self.answers.pop(0) if self.answers else ""
+
+
+def test_flags_write_a_job_and_tell_its_first_results(tmp_path: Path) -> None:
+    status, said = run(str(tmp_path / "House"), *FLAGS)
+    assert status == 0
+    job = read_job(tmp_path / "House").survey
+    assert job is not None
+    assert (job.name, len(job.wall)) == ("House", 4)
+    assert os.listdir(tmp_path / "House") == ["job.toml"]
+    for words in (
+        "is written",
+        "WAIT.",
+        "The label says R12",
+        "bags",
+        "were assumed",
+        "Measure next:",
+        "Then:",
+    ):
+        assert words in said
+
+
+def test_every_question_has_its_flag() -> None:
+    _, said = run("--help")
+    assert [key for key in KEYS if f"--{key}" not in said] == []
+
+
+def test_a_folder_with_a_job_is_refused_and_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text("mine")
+    status, said = run(str(tmp_path), "--yes")
+    assert (status, (tmp_path / "job.toml").read_text()) == (2, "mine")
+    assert "nothing was changed" in said
+
+
+def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "x").write_text("")
+    assert run(str(tmp_path / "x"), "--yes")[0] == 2
+    with pytest.raises(NewJobError):
+        refuse_if_taken(tmp_path / "x")
+
+
+@pytest.mark.parametrize(
+    ("flags", "words"),
+    [
+        (["--year", "62"], "--year: '62' is no year"),
+        (["--show", "yards"], "choose ft-in or mm"),
+        (["--name", "x" * 90], "The answers do not make a job"),
+        (["--walls", "2 in"], "The answers do not make a job"),
+    ],
+)
+def test_a_flag_that_can_not_be_read_writes_nothing(tmp_path: Path, flags: list[str], words: str) -> None:
+    status, said = run(str(tmp_path / "new"), "--yes", *flags)
+    assert status == 2
+    assert words in said
+    assert not (tmp_path / "new").exists()
+
+
+def test_nothing_known_is_a_job_too(tmp_path: Path) -> None:
+    status, said = run(str(tmp_path / "new"), "--yes")
+    assert status == 0
+    assert "nothing to compute" in said
+
+
+def test_a_person_is_asked_each_question_once_and_a_question_mark_explains() -> None:
+    voice, somebody = Voice(), Person("?", "Cold Kettle, Ontario", "sixty", "1960")
+    walk = walked("x", voice, {}, somebody)
+    assert walk.answers == {"place": ["Cold Kettle", "Ontario"], "year": 1960}
+    assert voice.line("walk.help.place") in somebody.heard
+    assert "'sixty' is no year; write it like 1962." in somebody.heard
+    asked = [line for line in somebody.heard if "/15" in line]
+    assert len(asked) == len(questions())
+
+
+def test_what_a_flag_answers_is_not_asked() -> None:
+    somebody = Person()
+    walk = walked("x", Voice(), {"year": "1950"}, somebody)
+    assert walk.answers == {"year": 1950}
+    assert not any("In which year" in line for line in somebody.heard)
+
+
+def test_what_is_written_can_be_answered_and_asks_for_what_is_missing(tmp_path: Path) -> None:
+    walk = walked("x", Voice(), {"walls": "80 ft total"}, None)
+    told = write_job(tmp_path, walk, Voice())
+    assert any("How high is the concrete" in line for line in told)
+    job = read_job(tmp_path).survey
+    assert job is not None
+    assert job.every_wall.total_length == 80 * FOOT
+
+
+def test_a_folder_that_can_not_be_made_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    status, said = run(str(tmp_path / "file" / "under"), "--yes")
+    assert status == 2
+    assert "Nothing was written" in said
+
+
+SOME = {
+    "walls": ["24 ft, 16 ft garage", "80 ft total", "3 ft, 4 ft second suite, 5 ft"],
+    "height": ["88 in", "4 ft", "3 m"],
+    "showing": ["0 in", "6 to 20 in"],
+    "foundation": ["stone", "poured concrete"],
+    "frame": ["none", "planned", "standing"],
+    "studs": ["2x3 at 12 in", "2x6", "24 in"],
+    "gap": ["0 in", "1/2 in to 3 in"],
+    "rim": ["7-1/4 in", "16 in"],
+    "joists": ["all", "none"],
+    "counts": ["40 boxes, 9 windows, 2 doors", "1 duct"],
+    "existing": ["vapour barrier", "none"],
+}
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.fixed_dictionaries({}, optional={key: st.sampled_from(some) for key, some in SOME.items()}))
+def test_any_walk_is_a_job_with_an_answer(given_answers: dict[str, str]) -> None:
+    read = read_bytes(job_text(walked("x", Voice(), given_answers, None)).encode())
+    assert read.faults == ()
+    assert read.survey is not None
+    found = answer(read.survey)
+    assert found.house.level == 1
+    assert first_results(found, measure_next(read.survey), Voice())
+
+
+# The form on paper
+
+
+@pytest.mark.parametrize("show", ["ft-in", "mm"])
+def test_the_form_is_one_sheet_for_the_walk_and_one_for_a_wall(tmp_path: Path, show: str) -> None:
+    assert run(str(tmp_path), "--paper", "--show", show)[0] == 0
+    assert os.listdir(tmp_path) == [FORM_NAME]
+    pages = PdfReader(tmp_path / FORM_NAME).pages
+    assert len(pages) == 2
+    words = " ".join(pages[0].extract_text().split())
+    for question in questions():
+        assert Voice().line(f"walk.ask.{question.key}") in words
+
+
+def test_the_form_asks_what_the_command_asks_in_its_order() -> None:
+    form = form_content(Voice())
+    assert [each.number for each in form.questions] == list(range(1, len(questions()) + 1))
+    assert [each.text for each in form.questions] == [
+        Voice().line(f"walk.ask.{question.key}") for question in questions()
+    ]
+
+
+def test_the_form_is_the_same_every_time(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        run(str(tmp_path / name), "--paper")
+    assert (tmp_path / "a" / FORM_NAME).read_bytes() == (tmp_path / "b" / FORM_NAME).read_bytes()
+
+
+def test_a_walk_gives_a_front_sheet_and_no_cut_list(tmp_path: Path) -> None:
+    run(str(tmp_path), *FLAGS, "--name", "First walk")
+    done = CliRunner().invoke(app, ["papers", str(tmp_path), "--for", "owner", "--date", "2026-11-25"])
+    assert done.exit_code == 0
+    made = sorted(path.name for path in (tmp_path / "papers").iterdir())
+    assert "front.pdf" in made
+    assert "cutlist.csv" not in made
+    words = " ".join(PdfReader(tmp_path / "papers" / "front.pdf").pages[0].extract_text().split())
+    for told in ("First walk", "walk-through", "WAIT", "R12"):
+        assert told in words
+
+
+def test_check_names_what_to_measure_next(tmp_path: Path) -> None:
+    run(str(tmp_path), "--walls", "24 ft", "--height", "88 in", "--frame", "planned")
+    done = CliRunner().invoke(app, ["check", str(tmp_path)])
+    assert (done.exit_code, "Measure next:" in done.output) == (0, True)
+    told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).output)
+    assert 1 <= len(told["measure_next"]) <= 3
+    assert {"code", "text"} == set(told["measure_next"][0])
