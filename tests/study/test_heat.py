@@ -543,6 +543,6 @@ def test_unknown_inputs_are_named() -> None:
 
 
 def test_latent_heat_never_takes_frost_below_the_bound() -> None:
-    """Freezing water holds frost up; a march on a coarser grid must not read deeper than the bound beside it."""
+    """Freezing water holds frost up: a march on a coarser grid must not read deeper than the bound."""
     one, other = Line(0.20, 0.5, 1.0), Line(0.23, 0.4, 0.8)
     assert one.or_deeper(other) == Line(0.23, 0.5, 0.8)
