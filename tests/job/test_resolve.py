@@ -294,7 +294,7 @@ def test_what_nothing_rests_on_is_not_told() -> None:
 )
 def test_assumed_values_are_spoken_in_their_units(field: str, sentence: str) -> None:
     # Wall Z, on the left, turns away; its frame, 3/4 in off, is what A butts against.
-    bare = w.wall(against="concrete", frame={"state": "planned"})
+    bare = w.wall(against="concrete", frame={"state": "standing"})
     del bare["gap"]
     house = w.house(w.wall(name="Z", turn="left"), bare)
     (note,) = [a.note for a in house.assumptions if a.field == field]
@@ -499,3 +499,11 @@ def test_any_round_has_frames_before_its_concrete(turns: list[str | None], data:
 def test_a_note_holds_the_wall_it_is_about() -> None:
     notes: list[Note] = [a.note for a in w.house(w.wall(name="North")).assumptions]
     assert {note.where.wall for note in notes} == {None, "North"}
+
+
+def test_of_a_planned_frame_no_end_is_told_as_not_measured() -> None:
+    # Where it begins and ends is drawn, not measured; of a standing one it could have been.
+    told = {state: w.house(w.wall(frame={"state": state})).assumptions for state in ("planned", "standing")}
+    ends = {"wall A.frame.starts", "wall A.frame.ends", "wall A.frame.layout_from"}
+    assert not ends & {a.field for a in told["planned"]}
+    assert ends <= {a.field for a in told["standing"]}
