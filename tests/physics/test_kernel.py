@@ -373,9 +373,11 @@ def test_no_multiplication_is_fused_with_an_addition(compiler: str, tmp_path: Pa
         str(listing),
         str(build_kernel.SOURCE),
     )
-    fused = [line for line in listing.read_text("latin-1").splitlines() if re.match(r"\s+v?fn?m(add|sub|la|ls)", line)]
+    # The debug sections of a listing need not be UTF-8.
+    text = listing.read_text("latin-1")
+    fused = [line for line in text.splitlines() if re.match(r"\s+v?fn?m(add|sub|la|ls)", line)]
     assert fused == []
-    assert re.search(r"\s(v?div|fdiv)", listing.read_text())
+    assert re.search(r"\s(v?div|fdiv)", text)
 
 
 @pytest.mark.parametrize("compiler", COMPILERS)
