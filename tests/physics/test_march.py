@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import build_kernel
@@ -110,6 +110,9 @@ def residuals(out: Histories) -> tuple[Array, Array]:
 
 
 @settings(max_examples=25)
+@example(48)
+@example(1359)
+@example(3071)
 @given(st.integers(0, 10**6))
 def test_random_walls_keep_water_and_energy(seed: int) -> None:
     draw = np.random.default_rng(seed)

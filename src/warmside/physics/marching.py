@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from ctypes import Structure, byref, c_double, c_int64, c_void_p
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -126,6 +126,8 @@ class Accuracy:
 
 USUAL = Accuracy()
 """What walls are marched with unless something else is asked for."""
+PATIENT = Accuracy(0.05, 0.01, iterations=30, steps=16, method=Method.SDIRK_2)
+"""A second try at a wall that could not be marched: ice forming in a thin cell can stop the usual steps."""
 
 
 @dataclass(frozen=True)
@@ -184,6 +186,8 @@ def march_walls(
 ) -> Histories:
     """March walls of one layout, each with its own materials, sizes and weather.
 
+    A wall that can't be marched to the end is tried once more, patiently, before it becomes a fault.
+
     walls : all with the same numbers of cells in each layer
     forcings : one for each wall
     state : start: temperature and potential of each cell, shape (walls, cells, 2) [-]
@@ -196,13 +200,32 @@ def march_walls(
     Raises KernelInput, KernelMissing, and Stopped by the watch.
     """
     _check(walls, forcings, state, faces, threads)
-    job = _Job(walls, forcings, faces, accuracy, water, np.zeros(1, np.int64))
+
+    def run(which: Sequence[int], how: Accuracy) -> tuple[dict[str, FloatArray], tuple[Fault, ...]]:
+        chosen = [walls[wall] for wall in which], [forcings[wall] for wall in which]
+        job = _Job(*chosen, faces, how, water, np.zeros(1, np.int64))
+        return _run(job, state[np.asarray(which, np.int64)], threads, watch)
+
+    out, faults = run(range(len(walls)), accuracy)
+    if faults:
+        again = [fault.wall for fault in faults]
+        second, left = run(again, PATIENT)
+        for name, rows in second.items():
+            out[name][again] = rows
+        faults = tuple(replace(fault, wall=again[fault.wall]) for fault in left)
+    return Histories(**out, faults=faults)
+
+
+def _run(
+    job: _Job, state: FloatArray, threads: int, watch: Watch | None
+) -> tuple[dict[str, FloatArray], tuple[Fault, ...]]:
+    """All groups of one job, and the walls that could not be marched to the end."""
     out = job.blank(state)
-    _watched(lambda first: job.march(first, out), range(0, len(walls), LANES), threads, watch, job.flag)
+    groups = range(0, len(job.walls), LANES)
+    _watched(lambda first: job.march(first, out), groups, threads, watch, job.flag)
+    layer_of = job.walls[0].layer_of
     faults = tuple(
-        Fault(
-            wall, int(row[0]), int(walls[0].layer_of[int(row[1])]), int(row[1]), float(row[2]), float(row[3])
-        )
+        Fault(wall, int(row[0]), int(layer_of[int(row[1])]), int(row[1]), float(row[2]), float(row[3]))
         for wall, row in enumerate(out.pop("fault"))
         if row[0] >= 0
     )
@@ -210,7 +233,7 @@ def march_walls(
         for series in (out[name] for name in ("temperature", "humidity", "water", "free", "run_off")):
             series[fault.wall, fault.hour :] = np.nan
         out["state"][fault.wall] = np.nan
-    return Histories(**out, faults=faults)
+    return out, faults
 
 
 def initial(
