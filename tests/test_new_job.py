@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Sequence
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
+from warmside import cli
 from warmside.answers import answer
 from warmside.cli import app
 from warmside.job.read import read_bytes, read_job
@@ -128,6 +130,31 @@ def test_what_is_written_can_be_answered_and_asks_for_what_is_missing(tmp_path: 
     job = read_job(tmp_path).survey
     assert job is not None
     assert job.every_wall.total_length == 80 * FOOT
+
+
+def test_the_end_of_input_answers_nothing_and_ends_its_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def ended(prompt: str) -> str:
+        print(prompt, end="")
+        raise EOFError
+
+    monkeypatch.setattr("builtins.input", ended)
+    assert cli._ask(["How high?"]) == ""
+    assert capsys.readouterr().out == "How high?\n> \n"
+
+
+def test_a_full_disk_behind_the_output_is_told_in_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full() -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(cli, "app", full)
+    with pytest.raises(SystemExit) as left:
+        cli.main()
+    assert left.value.code == 2
+    assert capsys.readouterr().err == "The output can't be written: no space is left on the disk.\n"
 
 
 def test_a_folder_that_can_not_be_made_is_told(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 from pydantic import ValidationError
 
 from warmside.say import Figure, MessageError, Note, Voice, Where, languages, messages, sources
-from warmside.units import INCH
+from warmside.units import INCH, METRE, MM
 
 FEET, METRIC = Voice("ft-in"), Voice("mm")
 
@@ -41,6 +41,13 @@ def test_a_note_inside_a_note_is_spoken() -> None:
         ("inches", 148 * INCH, '148"', "3759 mm"),
         ("batt", 88 * INCH + INCH * 3 // 8, '88-1/2"', "2245 mm"),
         ("board", 88 * INCH + INCH * 3 // 8, '88-3/8"', "2245 mm"),
+        ("batt", 542 * MM + MM // 2, '21-1/4"', "545 mm"),  # nearest 5 mm, a half goes up, as on a tape
+        # 4 in are 101.6 mm, 24 in are 609.6 mm, both within 2 %; 14 in is on the tape already.
+        ("stated", 100 * MM, '100 mm (4")', "100 mm"),
+        ("stated", 600 * MM, '600 mm (24")', "600 mm"),
+        ("stated", 12 * MM, '12 mm (1/2")', "12 mm"),
+        ("stated", 14 * INCH, '14"', "356 mm"),
+        ("run", 36 * METRE, "118 ft", "36 m"),  # 36 m / 0.3048 = 118.1 ft
         ("money", 6150, "61.50", "61.50"),
         ("money", 123456789, "1,234,567.89", "1,234,567.89"),
         ("about_money", 500, "10", "10"),

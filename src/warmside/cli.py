@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import date as calendar_date
+from errno import ENOSPC
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -137,6 +138,7 @@ def _ask(lines: Sequence[str]) -> str:
     try:
         return input("> ")
     except EOFError:
+        typer.echo()
         return ""
 
 
@@ -240,11 +242,18 @@ def verify(as_json: AsJson = False) -> None:
 
 
 def main() -> None:
-    """Entry point: interrupted work exits with 130."""
+    """Entry point: interrupted work exits with 130, and a full disk behind standard output with 2."""
     try:
         app()
     except KeyboardInterrupt:
         sys.exit(130)
+    except OSError as error:
+        if error.errno != ENOSPC:
+            raise
+        from warmside.say import Voice
+
+        _say([Voice().line("cli.no_space")], err=True)
+        sys.exit(2)
 
 
 if __name__ == "__main__":

@@ -157,7 +157,28 @@ def _depth(value: Any, system: UnitSystem) -> str:
 def _batt(value: Any, system: UnitSystem) -> str:
     """To a quarter inch or 5 mm, as fine as a batt is cut."""
     five = 5 * units.MM
-    return units.inches(value, 4) if system == "ft-in" else units.millimetres(round(value / five) * five)
+    return (
+        units.inches(value, 4) if system == "ft-in" else units.millimetres((value + five // 2) // five * five)
+    )
+
+
+def _stated(value: Any, system: UnitSystem) -> str:
+    """A length as a code or a maker states it: whole millimetres keep them, with plain inches beside."""
+    on_a_tape = value * 16 % units.INCH == 0
+    if system == "mm" or on_a_tape or value % units.MM:
+        return _length(16, feet=False)(value, system)
+    near = next((n for n in (1, 2, 4, 8) if _is_near(value, n)), 16)
+    return f"{units.millimetres(value)} ({units.inches(value, near)})"
+
+
+def _is_near(value: int, parts: int) -> bool:
+    """Whether the nearest 1/`parts` in is within 2 % of a length, as 4 in is of 100 mm."""
+    return abs(round(value * parts / units.INCH) * units.INCH / parts - value) < 0.02 * value
+
+
+def _run(value: Any, system: UnitSystem) -> str:
+    """What is on a roll, in whole feet or metres to a tenth."""
+    return f"{value / units.FOOT:.0f} ft" if system == "ft-in" else f"{round(units.to_m(value), 1):g} m"
 
 
 _SHOW: dict[str, Callable[[Any, UnitSystem], str]] = {
@@ -165,6 +186,8 @@ _SHOW: dict[str, Callable[[Any, UnitSystem], str]] = {
     "inches": _length(16, feet=False),
     "batt": _batt,
     "board": _length(8, feet=False),
+    "stated": _stated,
+    "run": _run,
     "money": _money,
     "about_money": _round_money,
     "R": _resistance,

@@ -92,6 +92,9 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
 def test_a_folder_without_a_job(tmp_path: Path) -> None:
     sentence = f"job.toml: there is no job.toml in {tmp_path}; `warmside new {tmp_path}` writes one"
     assert said(read_job(tmp_path)) == [sentence]
+    (tmp_path / "my house").mkdir()
+    (spaced,) = said(read_job(tmp_path / "my house"))
+    assert spaced.endswith(f"`warmside new '{tmp_path}/my house'` writes one")
 
 
 def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
@@ -348,6 +351,8 @@ def test_a_name_can_not_be_unknown() -> None:
             "or leave it out",
         ),
         ('length = "24 ft 6-1/2 in"', "length = inf", "length = inf is no number that can be measured"),
+        ('facing = "N"', r'facing = "N\u0007"',
+         r"facing = 'N\x07' holds a control sign, U+0007, which can't be printed; take it out"),
         ('turn = "right"', "turn = 90", "turn: '90' is not a turn; write left, right, straight, or right 45"),
         ("top_plates = 1", "top_plates = 9", "frame.top_plates = 9 is more than 3, the most that it can be"),
         ("top_plates = 1", "top_plates = 0", "frame.top_plates = 0 is less than 1, the least that it can be"),

@@ -399,6 +399,25 @@ def test_a_sign_that_no_font_has_becomes_a_box() -> None:
     assert "For □□□□" in words(front_sheet(job(text), VOICE, DATE))
 
 
+@pytest.mark.parametrize(
+    ("sign", "shown_as"),
+    [("\ufeff", ""), ("\u0378", "□"), ("\U000f0000", "□")],
+    ids=["byte order mark", "unassigned", "private use"],
+)
+def test_a_sign_without_any_picture_does_not_stop_the_papers(sign: str, shown_as: str) -> None:
+    text = MEASURED.replace("R. Quill", f"R.{sign}Quill")
+    assert f"For R.{shown_as}Quill" in words(front_sheet(job(text), VOICE, DATE))
+
+
+@pytest.mark.parametrize("taken", ["drawings", "results.json"])
+def test_nothing_is_written_where_something_is_in_the_way(taken: str, tmp_path: Path) -> None:
+    in_the_way = tmp_path / taken
+    in_the_way.mkdir() if taken.endswith("json") else in_the_way.touch()
+    with pytest.raises(OSError, match=r"exists|is a folder"):
+        write_papers(job(WALKED), tmp_path, VOICE, {"owner"}, DATE)
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [in_the_way] * in_the_way.is_file()
+
+
 @pytest.mark.parametrize("text", ["", '[[wall]]\nname = "A"\n'], ids=["no wall", "a bare name"])
 def test_a_job_without_measures_still_has_its_papers(text: str) -> None:
     answers = job(f'format = 1\nname = "Later"\n{text}')

@@ -80,7 +80,7 @@ def test_another_set_than_that_of_the_place_is_told() -> None:
     assert "Suggested" not in " ".join(same.reading)
 
 
-@pytest.mark.parametrize(("system", "gap"), [("ft-in", '1"'), ("mm", "25 mm")])
+@pytest.mark.parametrize(("system", "gap"), [("ft-in", '25 mm (1")'), ("mm", "25 mm")])
 def test_each_reader_sees_own_units(system: UnitSystem, gap: str) -> None:
     lines = inspector_content(job("nbc-2020"), Voice(system), DATE).clauses
     assert any(line.wants == f"largest gap behind the studs: at most {gap}" for line in lines)

@@ -115,13 +115,14 @@ def test_the_pieces_are_the_same_in_both() -> None:
 
 def test_a_standard_piece_in_inches_and_in_millimetres() -> None:
     # 91-1/2 in of frame less two plates of 1-1/2 in is 88-1/2 in clear: a batt of 47 in, and 41-1/2 in and
-    # 1/2 in of friction over it. 42 in are 1066.8 mm, 15 in are 381 mm, 3-1/2 in are 88.9 mm.
+    # 1/2 in of friction over it. 42 in are 1066.8 mm, 15 in are 381 mm: cut sizes go to the nearest 5 mm, as
+    # on the crew's paper. 3-1/2 in are 88.9 mm: a bought thickness goes to the millimetre.
     def upper(voice: Voice) -> list[str]:
         read = csv.reader(io.StringIO(cut_list(job().walls, voice).decode("utf-8")))
         return next(line for line in read if line[0] == "'=A2.2")
 
     assert upper(FEET)[4:] == ["15", "42", "", "3.5", "1"]
-    assert upper(METRES)[4:] == ["381", "1067", "", "89", "1"]
+    assert upper(METRES)[4:] == ["380", "1065", "", "89", "1"]
 
 
 def test_a_notch_is_four_numbers() -> None:

@@ -29,6 +29,8 @@ DEEPEST = 12
 LONGEST_LIST = 1000
 LARGEST_NUMBER = 2**63
 LONGEST_SENTENCE = 240
+CONTROL = re.compile("[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\ufffe\\uffff]")
+"""Signs that no paper, drawing or workbook can hold; tab and line ends are not among them."""
 
 ABSENT: Final = object()
 
@@ -157,6 +159,8 @@ class Cleaned:
             return self._refuse("fault.not_finite", path, value=str(value))
         if isinstance(value, int) and abs(value) >= LARGEST_NUMBER:
             return self._refuse("fault.long_number", path)
+        if isinstance(value, str) and (sign := CONTROL.search(value)):
+            return self._refuse("fault.control", path, sign=f"U+{ord(sign[0]):04X}", value=value_shown(value))
         return value
 
     def _refuse(self, code: str, path: KeyPath, **args: Any) -> object:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shlex
 import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -80,7 +81,7 @@ def job_bytes(folder: Path) -> bytes:
         with path.open("rb") as file:
             return file.read(LARGEST_FILE)
     except FileNotFoundError as missing:
-        raise CannotRead("fault.no_job", folder=str(folder)) from missing
+        raise CannotRead("fault.no_job", folder=str(folder), quoted=shlex.quote(str(folder))) from missing
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise CannotRead("fault.unreadable", reason=reason) from error

@@ -6,9 +6,10 @@ made of another input is removed. The same answers and date give the same bytes.
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from errno import EISDIR
 from functools import partial
 from itertools import count
 from pathlib import Path
@@ -78,10 +79,9 @@ def write_papers(
     if unknown:
         raise ReaderError(f"{unknown[0]!r} is no reader of papers; choose from {', '.join(READERS)}")
     made = _made(_parts(answers, voice, readers, date), watch)
+    _make_room(folder, made)
     for name, content in made.items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_atomic(path, content)
+        write_atomic(folder / name, content)
     files = {name: digest(content) for name, content in made.items()}
     told = answers.results
     tidied = tidy(folder, Made(told.input_id, told.version, files))
@@ -89,6 +89,15 @@ def write_papers(
     notes += [Note("paper.stays", {"file": name}) for name in tidied.changed]
     removed = tuple(folder / name for name in tidied.removed)
     return Papers(tuple(folder / name for name in made), removed, (*notes, *not_yet(readers)))
+
+
+def _make_room(folder: Path, names: Iterable[str]) -> None:
+    """The folders of all files, before the first is written. Raises OSError where something is in the way."""
+    for name in names:
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_dir():
+            raise IsADirectoryError(EISDIR, f"{name} is a folder")
 
 
 def not_yet(readers: AbstractSet[str]) -> tuple[Note, ...]:

@@ -13,12 +13,13 @@ from warmside.job.resolve import House, HouseWall
 from warmside.measure_next import measure_next
 from warmside.order.order import Line, Order
 from warmside.paper.assumed import AssumedShown, assumed, each_once
-from warmside.paper.phrases import listed, money, needed, packages
+from warmside.paper.phrases import listed, money, needed, packages, verdicts
 from warmside.paper.plan_map import orientation_picture
 from warmside.paper.saves import SavesShown, saves_shown
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, typeset
 from warmside.paper.wall_shapes import needs_drawing
 from warmside.plan import cautions
+from warmside.rules.clauses import grouped
 from warmside.rules.may_we_start import Start, headline, lines, raised_note
 from warmside.say import Note, Voice
 from warmside.study.layers import CONCRETE, Layer
@@ -142,7 +143,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         buy=what_to_buy(answers.order, answers.likely_order, voice),
         measure=tuple(voice.text(note) for note in measure_next(answers.survey)),
         assumed=assumed(house, voice),
-        questions=questions(told, voice),
+        questions=questions(answers, voice),
         deferred=voice.line("paper.deferred"),
     )
 
@@ -349,6 +350,8 @@ def what_to_buy(order: Order, likely: Order, voice: Voice) -> Table:
     total = money(voice, order.total, order.currency)
     missing = sum(1 for line in order.lines if line.to_buy and line.cents is None)
     last = voice.line("paper.buy.incomplete", total=total, count=missing) if missing else total
+    if missing and not order.total:
+        last = voice.line("paper.buy.unpriced")
     return Table(
         head=tuple(voice.line(f"paper.column.{name}") for name in columns),
         rows=tuple(_buy_row(line, likely.packages(line.good), order.currency, voice) for line in order.lines),
@@ -380,12 +383,15 @@ def bought(line: Line, likely: int, voice: Voice) -> str:
     )
 
 
-def questions(told: AnswersShown, voice: Voice) -> tuple[QuestionShown, ...]:
-    """The ten questions in their order, and what became of each."""
-    rows = []
+def questions(answers: Answers, voice: Voice) -> tuple[QuestionShown, ...]:
+    """The ten questions in their order, and what became of each; of the rules how many are met."""
+    told, rows = answers.results.answers, []
+    outcome = verdicts(grouped(answers.clauses), voice)
     for key in AnswersShown.model_fields:
         given = getattr(told, key)
         answered = not isinstance(given, NotYet)
         state = voice.line("answer.yes") if answered else voice.line(given.code)
+        if key == "meets_rules" and outcome:
+            state = voice.line("paper.front.rules", outcome=outcome)
         rows.append(QuestionShown(voice.line(f"answer.question.{key}"), state, answered))
     return tuple(rows)

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from warmside.answers import Answers
 from warmside.catalog.codes import suggest
 from warmside.paper.front import BuildUpShown, Head, build_ups, foot, head
-from warmside.paper.phrases import listed
+from warmside.paper.phrases import verdicts
 from warmside.paper.typeset import SHEETS, Foot, typeset
 from warmside.rules.clauses import (
-    WORST_FIRST,
     ClauseResult,
     Row,
     Verdict,
@@ -21,7 +20,6 @@ from warmside.rules.clauses import (
     has,
     margin,
     remark,
-    slug,
     verdict,
     wants,
 )
@@ -96,7 +94,7 @@ def inspector_content(answers: Answers, voice: Voice, date: str) -> InspectorPap
         rule_set=voice.line("inspector.rule_set", title=rules.title, edition=rules.edition),
         note=rules.note,
         reading=tuple(_reading(answers, rows, voice)),
-        counted=_counted(rows, voice),
+        counted=verdicts(rows, voice),
         clauses=tuple(_line(row, voice) for row in rows),
         build_ups=build_ups(answers, voice),
         start=voice.text(headline(answers.start)),
@@ -115,14 +113,6 @@ def _reading(answers: Answers, rows: Sequence[Row], voice: Voice) -> Iterator[st
         yield voice.line("rules.target")
     if any(row.rule.status == "from memory" for row in rows):
         yield voice.line("inspector.from_memory")
-
-
-def _counted(rows: Sequence[Row], voice: Voice) -> str:
-    """How many rules have which verdict, the worst first."""
-    words = [row.worst.verdict for row in rows]
-    counts = [(word, words.count(word)) for word in WORST_FIRST if word is not Verdict.DECIDES]
-    told = [voice.line(f"inspector.count.{slug(word)}", count=count) for word, count in counts if count]
-    return listed(voice, told)
 
 
 def _line(row: Row, voice: Voice) -> ClauseLine:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from warmside.cutting.nesting import Nest
 from warmside.order.order import Line
+from warmside.rules.clauses import WORST_FIRST, Row, Verdict, slug
 from warmside.say import Voice, messages
 from warmside.units import FOOT, METRE, from_m
 
@@ -24,6 +25,14 @@ def listed(voice: Voice, parts: Sequence[str]) -> str:
     for part in before[1:]:
         first = voice.line("paper.list.more", first=first, rest=part)
     return voice.line("paper.list.two", first=first, last=last)
+
+
+def verdicts(rows: Sequence[Row], voice: Voice) -> str:
+    """How many rules have which verdict, the worst first; empty where no rule was judged."""
+    words = [row.worst.verdict for row in rows]
+    counts = [(word, words.count(word)) for word in WORST_FIRST if word is not Verdict.DECIDES]
+    told = [voice.line(f"inspector.count.{slug(word)}", count=count) for word, count in counts if count]
+    return listed(voice, told)
 
 
 def joined(voice: Voice, parts: Sequence[str], code: str = "paper.list.more") -> str:

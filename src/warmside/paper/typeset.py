@@ -12,6 +12,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from unicodedata import category
 
 import typst
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 UNPRINTABLE = "□"
 """Stands for a sign that no shipped font has."""
+BYTE_ORDER_MARK = "\ufeff"
 STANDARD: Final = "ua-1"
 SHEETS: dict[UnitSystem, Sheet] = {"ft-in": LETTER, "mm": A4}
 """Letter paper goes with feet and inches, A4 with millimetres; both as they lie."""
@@ -98,10 +100,15 @@ def _drawn(sign: str) -> bool:
     return _marks().has(sign) or (face().has(sign) and face(bold=True).has(sign))
 
 
+def _wants_a_picture(sign: str) -> bool:
+    """Also one that Unicode has not assigned, or leaves to private use."""
+    return sign.isprintable() or category(sign) in ("Cn", "Co")
+
+
 def printable(text: str) -> str:
-    """The text with a box for each sign that no shipped font has; PDF/UA takes no sign without a picture."""
-    strange = {sign for sign in set(text) if sign.isprintable() and not _drawn(sign)}
-    return text.translate({ord(sign): UNPRINTABLE for sign in strange})
+    """The text with a box for each sign that no shipped font has, since PDF/UA takes none of those."""
+    strange = {sign for sign in set(text) if _wants_a_picture(sign) and not _drawn(sign)}
+    return text.replace(BYTE_ORDER_MARK, "").translate({ord(sign): UNPRINTABLE for sign in strange})
 
 
 def typeset(template: str, content: "DataclassInstance", sheet: Sheet, language: str) -> bytes:

@@ -83,13 +83,19 @@ def _piece_cells(row: PieceRow, voice: Voice) -> list[Cell]:
         _size(piece.cut_width, voice),
         _size(piece.cut_height, voice),
         "; ".join(" ".join(f"{_size(size, voice):g}" for size in notch) for notch in notches),
-        _size(piece.thickness or piece.batt.thickness.value, voice),
+        _size(piece.thickness, voice) if piece.thickness else _bought(piece.batt.thickness.value, voice),
         piece.layers,
     ]
 
 
 def _size(length: int, voice: Voice) -> float:
-    """A size as the papers show it: to a quarter inch or to a millimetre, in that unit."""
+    """A size as the crew's paper shows it: to a quarter inch or to 5 mm, in that unit."""
+    unit, step = (INCH, INCH // 4) if voice.system == "ft-in" else (MM, 5 * MM)
+    return (length + step // 2) // step * step / unit
+
+
+def _bought(length: int, voice: Voice) -> float:
+    """The thickness of a batt as it comes: to a quarter inch or to a millimetre, in that unit."""
     unit, parts = (INCH, 4) if voice.system == "ft-in" else (MM, 1)
     return math.floor(length * parts / unit + 0.5) / parts
 

@@ -373,6 +373,8 @@ def _value(measure: Measure, value: float) -> Note:
         return Note("rules.value.yes" if value >= 1.0 else "rules.value.no")
     if measure is Measure.RATIO:
         return Note("rules.value.ratio", {"value": value})
+    if measure is Measure.WOOD_MOISTURE:
+        return Note("rules.value.reading", {"value": round(100.0 * value, 1)})
     shown: Mapping[str, tuple[str, object]] = {
         "m2.K/W": ("rules.value.resistance", value),
         "m": ("rules.value.length", from_m(value)),
