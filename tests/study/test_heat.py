@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -36,7 +37,7 @@ from warmside.study.basement import MONTH_HOURS, Drives, SkinLoss, Tie, floating
 from warmside.study.cold import corner_factor, falling
 from warmside.study.frost_job import Frost, Line
 from warmside.study.ground_job import Skin, assembly, gains, waves
-from warmside.study.heat import HeatStudy, NothingToComputeError, _frost_notes, heat_study
+from warmside.study.heat import HeatStudy, NothingToComputeError, _deepest, _frost_notes, heat_study
 from warmside.study.heat_data import HeatDataError, Range, energy_per, soil_kind, value
 from warmside.study.money import (
     Purchase,
@@ -546,3 +547,16 @@ def test_latent_heat_never_takes_frost_below_the_bound() -> None:
     """Freezing water holds frost up: a march on a coarser grid must not read deeper than the bound."""
     one, other = Line(0.20, 0.5, 1.0), Line(0.23, 0.4, 0.8)
     assert one.or_deeper(other) == Line(0.23, 0.5, 0.8)
+
+
+def test_a_garage_wall_does_not_speak_for_the_frost() -> None:
+    """Beside a garage the ground is sheltered and its level unknown, so the walls outdoors are judged."""
+    job = SimpleNamespace(
+        stretches=[
+            SimpleNamespace(section=0, outdoors=False, skin=SimpleNamespace(wall=3.0)),
+            SimpleNamespace(section=1, outdoors=True, skin=SimpleNamespace(wall=2.0)),
+        ]
+    )
+    assert [s.section for s in _deepest(cast(ground.GroundJob, job))] == [1]
+    job.stretches.pop()
+    assert [s.section for s in _deepest(cast(ground.GroundJob, job))] == [0]
