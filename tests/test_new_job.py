@@ -104,6 +104,7 @@ def test_nothing_known_is_a_job_too(tmp_path: Path) -> None:
     status, said = run(str(tmp_path / "new"), "--yes")
     assert status == 0
     assert "nothing to compute" in said
+    assert "nothing to compute" in CliRunner().invoke(app, ["check", str(tmp_path / "new")]).output
 
 
 def test_a_person_is_asked_each_question_once_and_a_question_mark_explains() -> None:
@@ -130,6 +131,12 @@ def test_what_is_written_can_be_answered_and_asks_for_what_is_missing(tmp_path: 
     job = read_job(tmp_path).survey
     assert job is not None
     assert job.every_wall.total_length == 80 * FOOT
+
+
+def test_a_name_that_no_folder_can_have_is_told(tmp_path: Path) -> None:
+    status, said = run(str(tmp_path / ("x" * 300)), "--yes")
+    assert status == 2
+    assert said.endswith("can't be written: File name too long. Nothing was written.\n")
 
 
 def test_the_end_of_input_answers_nothing_and_ends_its_line(

@@ -162,6 +162,8 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
         return
     _say(voice.located(note) for note in notes)
     _say([voice.line("cli.checked", name=house.name, walls=len(house.walls), level=house.level)])
+    if not answers.walls:
+        _say([voice.line("walk.first.nothing")])
     if answers.closing is not None:
         _say([voice.line("cli.closes", miss=answers.closing.miss)])
     told = assumed(house, voice)

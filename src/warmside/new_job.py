@@ -35,10 +35,15 @@ class NewJobError(Exception):
 
 
 def refuse_if_taken(folder: Path) -> None:
-    """Raises NewJobError where the folder is a file, or holds a job."""
-    if folder.exists() and not folder.is_dir():
+    """Raises NewJobError where the folder is a file, holds a job, or has a name that no folder can have."""
+    try:
+        taken = (folder / JOB_FILE).exists()
+        in_the_way = folder.exists() and not folder.is_dir()
+    except OSError as error:
+        raise _cant_write(folder, error) from error
+    if in_the_way:
         raise NewJobError(Note("walk.first.not_a_folder", {"folder": str(folder)}))
-    if (folder / JOB_FILE).exists():
+    if taken:
         raise NewJobError(Note("walk.first.exists", {"folder": str(folder)}))
 
 
@@ -114,5 +119,9 @@ def _write(folder: Path, name: str, content: bytes) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         write_atomic(folder / name, content)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise NewJobError(Note("walk.first.cant_write", {"folder": str(folder), "why": why})) from error
+        raise _cant_write(folder, error) from error
+
+
+def _cant_write(folder: Path, error: OSError) -> NewJobError:
+    why = error.strerror or str(error)
+    return NewJobError(Note("walk.first.cant_write", {"folder": str(folder), "why": why}))

@@ -391,8 +391,8 @@ def _frost(case: _Case, job: GroundJob, kind: SoilKind, with_ice: bool) -> tuple
 def _deepest(job: GroundJob) -> list[Stretch]:
     """The best insulated stretch of each section, where frost goes deepest.
 
-    Beside a garage or a cold room the ground is sheltered and its level unknown: such a stretch speaks for the
-    house only where no wall is outdoors.
+    Beside a garage or a cold room the ground is sheltered and its level unknown: such a stretch speaks for
+    the house only where no wall is outdoors.
     """
     outside = [s for s in job.stretches if s.outdoors] or job.stretches
     order = sorted(outside, key=lambda s: s.skin.wall)
