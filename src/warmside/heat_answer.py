@@ -17,17 +17,14 @@ import numpy as np
 from warmside.catalog.climate_tables import ClimateSource
 from warmside.catalog.climates import (
     ClimateError,
-    NoPlaceError,
     Place,
     file_year,
-    find_place,
-    nearest_place,
     typical_year,
 )
 from warmside.catalog.design_values import Definition, design
 from warmside.catalog.goods import Model
 from warmside.job import survey as asked
-from warmside.job.resolve import House
+from warmside.job.resolve import House, listed_place
 from warmside.order.order import Order
 from warmside.physics.snow import snow_cover
 from warmside.physics.weather import WeatherError, Year
@@ -161,7 +158,7 @@ def weather_inputs(place: asked.Place, folder: Path | None = None) -> WeatherInp
     try:
         if place.weather_file is not None and folder is not None:
             return _of_file(folder / place.weather_file)
-        return _of_place(_listed(place))
+        return _of_place(listed_place(place))
     except (ClimateError, WeatherError, WeatherFileError) as fault:
         raise NoWeatherError(Note("warning.no_weather", {"why": str(fault)})) from fault
 
@@ -169,19 +166,9 @@ def weather_inputs(place: asked.Place, folder: Path | None = None) -> WeatherInp
 def weather_source(place: asked.Place) -> ClimateSource | None:
     """Where the normals of a job's place come from; None where a file is named or no place is found."""
     try:
-        return None if place.weather_file is not None else _listed(place).source
+        return None if place.weather_file is not None else listed_place(place).source
     except ClimateError:
         return None
-
-
-def _listed(place: asked.Place) -> Place:
-    if place.climate is not None:
-        return find_place(place.climate)
-    if place.latitude is not None and place.longitude is not None:
-        return nearest_place(place.latitude, place.longitude, place.town or "")
-    if place.town is not None:
-        return find_place(place.town, place.region, place.country)
-    raise NoPlaceError("the job names no town")
 
 
 @lru_cache(maxsize=8)

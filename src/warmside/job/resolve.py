@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, Literal
 
+from warmside.catalog.climates import NoPlaceError, Place, find_place, nearest_place
 from warmside.catalog.codes import Amendment, RuleSet, rule_sets, suggest
 from warmside.catalog.goods import (
     Batt,
@@ -228,6 +229,17 @@ class House:
     foundation: asked.FoundationKind = "poured concrete"
     looked_at: Mapping[str, Seen] = field(default_factory=dict)
     amendments: tuple[Amendment, ...] = ()
+
+
+def listed_place(place: asked.Place) -> Place:
+    """The listed place that a job names, by climate, coordinates or town. Raises ClimateError."""
+    if place.climate is not None:
+        return find_place(place.climate)
+    if place.latitude is not None and place.longitude is not None:
+        return nearest_place(place.latitude, place.longitude, place.town or "")
+    if place.town is not None:
+        return find_place(place.town, place.region, place.country)
+    raise NoPlaceError("the job names no town")
 
 
 def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
-from warmside.catalog.climates import ClimateError, NoPlaceError, Place, find_place, nearest_place
+from warmside.catalog.climates import ClimateError
 from warmside.catalog.codes import Measure
 from warmside.catalog.design_values import DegreeDays, ZoneError, climate_zone, design
 from warmside.cutting.pieces import BayFill
 from warmside.job import survey as asked
-from warmside.job.resolve import House, HouseThing, HouseWall
+from warmside.job.resolve import House, HouseThing, HouseWall, listed_place
 from warmside.say import Note
 from warmside.study.layers import air, around_studs, batt_layers
 from warmside.study.r_value import WallWorth
@@ -94,19 +94,9 @@ def facts(house: House) -> Facts:
 def degree_days(place: asked.Place) -> DegreeDays | None:
     """Heating degree-days of the place that a job names; None where no table has them."""
     try:
-        return design(_listed(place)).degree_days
+        return design(listed_place(place)).degree_days
     except ClimateError:
         return None
-
-
-def _listed(place: asked.Place) -> Place:
-    if place.climate is not None:
-        return find_place(place.climate)
-    if place.latitude is not None and place.longitude is not None:
-        return nearest_place(place.latitude, place.longitude, place.town or "")
-    if place.town is not None:
-        return find_place(place.town, place.region, place.country)
-    raise NoPlaceError("the job names no town")
 
 
 # What is found
