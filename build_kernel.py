@@ -32,6 +32,7 @@ CALCULATION = (
 )
 WARNINGS = ("-Wall", "-Wextra", "-Wconversion")
 SHARED = ("-fPIC", "-shared", "-fvisibility=hidden")
+LIBRARIES = ("-lm",)
 BASELINE = {"x86_64": ("-march=x86-64",), "AMD64": ("-march=x86-64",)}.get(platform.machine(), ())
 
 
@@ -63,7 +64,7 @@ def compiled_by(name: str, target: Path) -> bool:
     """Whether the compiler of that name is there and makes the kernel."""
     command = compilers().get(name)
     return command is not None and succeeds(
-        *command, *CALCULATION, *WARNINGS, *SHARED, "-o", str(target), str(SOURCE)
+        *command, *CALCULATION, *WARNINGS, *SHARED, "-o", str(target), str(SOURCE), *LIBRARIES
     )
 
 
@@ -78,7 +79,7 @@ def build() -> None:
 
     Raises NoCompiler when neither compiler works.
     """
-    flags = " ".join((*CALCULATION, *WARNINGS, *SHARED, *BASELINE, sysconfig.get_platform()))
+    flags = " ".join((*CALCULATION, *WARNINGS, *SHARED, *LIBRARIES, *BASELINE, sysconfig.get_platform()))
     wanted = hashlib.sha256(b"".join(part.read_bytes() for part in PARTS) + flags.encode()).hexdigest()
     if TARGET.exists() and STAMP.exists() and STAMP.read_text() == wanted:
         return

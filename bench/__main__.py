@@ -1,6 +1,7 @@
-"""Runs one measurement by name: `./run bench NAME`; without a name it lists what there is."""
+"""Runs one measurement by name: `./run bench NAME [WORDS]`; without a name it lists what there is."""
 
 import importlib
+import inspect
 import sys
 from pathlib import Path
 
@@ -20,7 +21,11 @@ def main(wanted: list[str]) -> int:
     if wanted[0] not in names():
         print(f"No measurement is called {wanted[0]}; there are: {', '.join(names())}.", file=sys.stderr)
         return 2
-    importlib.import_module(f"bench.{wanted[0]}").main()
+    run = importlib.import_module(f"bench.{wanted[0]}").main
+    if wanted[1:] and not inspect.signature(run).parameters:
+        print(f"{wanted[0]} takes no further words; {' '.join(wanted[1:])} was given.", file=sys.stderr)
+        return 2
+    run(*wanted[1:])
     return 0
 
 

@@ -90,8 +90,8 @@ def assigned(pieces: Sequence[Piece], batts: int) -> tuple[int | None, int | Non
     return taken, None if bound is None else math.ceil(bound - 1e-6), spent
 
 
-def row(count: int, *, odd: bool) -> str:
-    """One line of the table."""
+def row(count: int, *, odd: bool) -> tuple[str, float]:
+    """One line of the table, and the time of ours [s]."""
     pieces = drawn(count, odd=odd)
     found, spent = timed(pieces, 1 if count > 500 else 3)
     distinct = len({(piece.cut_width, piece.cut_height) for piece in pieces})
@@ -101,7 +101,13 @@ def row(count: int, *, odd: bool) -> str:
         beside = f"{taken or 'none'} | {bound or 'none'} | {took:.1f}"
     kind = "odd" if odd else "straight"
     mine = f"{found.first_fit} | {found.count} | {found.least} | {found.proof} | {spent:.2f}"
-    return f"| {kind} | {count} | {distinct} | {mine} | {beside} |"
+    return f"| {kind} | {count} | {distinct} | {mine} | {beside} |", spent
+
+
+def growing(spans: Sequence[float]) -> float:
+    """The power of the number of pieces that the times follow, by least squares of the logarithms [-]."""
+    slope, _ = np.polyfit(np.log(COUNTS), np.log(spans), 1)
+    return float(slope)
 
 
 def main() -> None:
@@ -110,10 +116,16 @@ def main() -> None:
     other = ("assignment", "its bound", "s")
     print("| " + " | ".join((*head, *other)) + " |")
     print("|---" * len((*head, *other)) + "|")
+    growth = []
     with threadpool_limits(1):
         for odd in (False, True):
+            spans = []
             for count in COUNTS:
-                print(row(count, odd=odd), flush=True)
+                line, spent = row(count, odd=odd)
+                spans.append(spent)
+                print(line, flush=True)
+            growth.append(growing(spans))
+    print(f"\nTime grows as the number to the power of {growth[0]:.1f} (straight) and {growth[1]:.1f} (odd).")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from tests import walls as w
-from warmside.doubts import FOUNDATIONS, OTHER_RULES, doubts
+from warmside.doubts import FOUNDATIONS, OTHER_RULES, doubts, less_than_upstairs
 from warmside.say import Voice
 
 
@@ -65,3 +65,52 @@ def test_two_vapour_barriers(chosen: str | None, count: int) -> None:
 def test_what_is_on_every_wall_is_told_once() -> None:
     common = {"existing": [{"kind": "batt"}]}
     assert told(w.wall(name="A"), w.wall(name="B"), every_wall=common) == ["doubt.existing_asked"]
+
+
+# The same degree of insulation as the storeys above
+
+
+@pytest.mark.parametrize(
+    ("frame", "batt", "foam", "walls"),
+    [
+        # A 2x6 wall holds R19 at least, a 2x4 wall R12; 50 mm of foam board is about R10 more.
+        ("2x6", "R12 glass", "none", "A"),
+        ("2x6", "R12 glass", "XPS 50 mm", None),
+        ("2x4", "R12 glass", "none", None),
+        ("masonry", "R12 glass", "none", None),
+        (None, "R12 glass", "none", None),
+    ],
+)
+def test_less_than_upstairs_is_told(frame: str | None, batt: str, foam: str, walls: str | None) -> None:
+    place = {} if frame is None else {"upstairs_frame": frame}
+    notes = less_than_upstairs(w.house(w.wall(), place=place, assembly={"batt": batt, "foam_board": foam}))
+    assert [note.args["walls"] for note in notes] == ([] if walls is None else [walls])
+    assert all("2x6 and hold about R19; here it is R12: A." in Voice().text(note) for note in notes)
+
+
+def test_a_wall_without_a_frame_is_not_compared() -> None:
+    assert less_than_upstairs(w.house(w.wall(frame={"state": "none"}), place={"upstairs_frame": "2x6"})) == ()
+
+
+# The place and the price
+
+
+@pytest.mark.parametrize(
+    ("place", "code"),
+    [
+        ({"latitude": 48.5}, ["doubt.no_longitude"]),
+        ({"longitude": -81.3}, ["doubt.no_latitude"]),
+        ({"latitude": 48.5, "longitude": -81.3}, []),
+    ],
+)
+def test_half_of_the_coordinates_is_told(place: dict[str, float], code: list[str]) -> None:
+    assert told(w.wall(), place=place) == code
+
+
+def test_a_price_by_a_unit_in_which_the_fuel_is_not_sold() -> None:
+    (note,) = doubts(w.survey(w.wall(), heating={"fuel": "electricity", "price": "2 CAD per L"}))
+    sentence = Voice().text(note)
+    assert "per L, and electricity is not sold so" in sentence
+    assert sentence.endswith("what one of these costs: kWh, MWh, GJ, therm.")
+    assert told(w.wall(), heating={"fuel": "propane", "price": "0.9 CAD per L"}) == []
+    assert told(w.wall(), heating={"price": "0.9 CAD per L"}) == []

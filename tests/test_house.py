@@ -14,26 +14,30 @@ physics.air physics.water physics.materials physics.resistance physics.batts
 physics.grid physics.conduction
 physics.ground_rules physics.ground_surface physics.ground physics.response physics.frost
 physics.moist_wall physics.forcing physics.transport physics.kernel physics.marching
-physics.sun physics.weather physics.synthesis physics.weather_files physics.snow
-physics.monthly_surface physics.monthly physics.damage
+physics.soil_impedance
+physics.march_rates
+physics.sun physics.weather physics.synthesis physics.weather_files physics.room_log physics.snow
+physics.monthly_surface physics.monthly physics.damage physics.companion
 catalog.goods catalog.kinds
 catalog.climate_tables catalog.climates catalog.design_values catalog.codes catalog.hazards
 job.survey job.every_wall job.lines job.faults job.cross job.read job.write job.record
-job.assume job.corners job.resolve job.walk_through
+job.assume job.openings job.existing job.inside job.corners job.resolve job.closing job.walk_through
 wall.frame wall.in_the_way
-cutting.rules cutting.pieces cutting.patterns cutting.columns cutting.knife cutting.nesting cutting.barriers
+cutting.rules cutting.pieces cutting.patterns cutting.columns cutting.knife cutting.nesting
+cutting.inside cutting.widths cutting.barriers
 study.layers study.r_value
 study.heat_data study.ground_job study.outdoors study.basement study.money study.cold study.frost_job
 study.heat study.proof study.dryness study.misses
 order.order order.quote
-rules.found rules.clauses rules.may_we_start
-plan heat_answer rules_answer doubts answers measure_next options
+rules.facts rules.things rules.vapour rules.found rules.clauses rules.may_we_start
+plan heat_answer rules_answer doubts worked cut_notes answers measure_next options
 paper.lettering paper.drawing paper.leaders paper.labels paper.chains paper.svg paper.dxf paper.pages
-paper.typeset paper.picture paper.wall_shapes paper.wall_words paper.elevation paper.piece_drawing
-paper.plan_map paper.phrases paper.alike paper.bag_card paper.assumed paper.saves paper.front paper.inspector
+paper.typeset paper.picture paper.wall_shapes paper.bay_numbers paper.wall_words paper.wall_key
+paper.elevation paper.wall_sheets paper.piece_drawing paper.plan_map paper.phrases paper.alike paper.bag_card
+paper.assumed paper.saves paper.front paper.inspector
 paper.first_results paper.survey_form paper.crew paper.owner
 paper.contours paper.ground_picture paper.month_chart paper.office_heat paper.office
-paper.workbook paper.earlier paper.documents
+paper.workbook paper.earlier paper.swap paper.documents
 web.server
 checks.registry checks.walls checks.trade checks.cutting checks.heat checks.saving checks.damage
 checks.moisture checks.weather checks.rules checks.report checks

@@ -80,6 +80,21 @@ def test_the_price_counts_from_two_percent_on() -> None:
     assert measure_next(without(wall={"in_the_way": [box]}, prices=cheap)) == ()
 
 
+def test_windows_that_were_only_counted_are_asked_for_where_they_count() -> None:
+    # Four windows of 24 x 12 in or 48 x 48 in: 8 or 64 sq ft of 189, and the seams round them.
+    (note,) = measure_next(without(wall={"counts": {"electrical box": 0, "window": 4}}))
+    assert (note.code, note.args["walls"]) == ("measure.field.openings_size", "A")
+    placed = [{"kind": "window", "from_left": "100 in", "up": "60 in"}]
+    frame = {**KNOWN["frame"], "state": "planned"}
+    assert measure_next(without(wall={"in_the_way": placed, "frame": frame})) == ()
+
+
+def test_a_rule_that_can_not_be_told_at_either_end_is_no_verdict() -> None:
+    # Boxes bring a rule that nobody can tell yet: their number turns nothing and counts for the order alone.
+    (note,) = measure_next(without(wall={"counts": {}}))
+    assert (note.code, why(note)) == ("measure.field.counts_electrical_box", "measure.why.packages")
+
+
 def test_without_length_height_or_frame_these_come_first() -> None:
     assert asked(w.survey({"name": "A"}, {"name": "B", "length": "20 ft"}))[:3] == [
         "measure.length",

@@ -106,6 +106,17 @@ def test_every_code_that_is_spoken_has_a_sentence() -> None:
     assert sorted(spoken() - set(known)) == []
 
 
+def told_to_watches() -> set[str]:
+    """Codes that long work gives to its watch as the third thing it tells."""
+    calls = [node for node in nodes() if isinstance(node, ast.Call) and len(node.args) == 3]
+    steps = [call.args[2] for call in calls if getattr(call.func, "attr", "") == "step"]
+    return {step.value for step in steps if isinstance(step, ast.Constant) and isinstance(step.value, str)}
+
+
+def test_every_code_told_to_a_watch_has_a_sentence() -> None:
+    assert {"paper.making", "runs.walls"} <= told_to_watches() <= set(messages("en"))
+
+
 def test_every_code_in_the_data_has_a_sentence() -> None:
     roots = {"caution", "assumed", "rules"}
     named = {code for code in in_data() if code.partition(".")[0] in roots}

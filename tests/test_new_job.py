@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import json
 import os
+import subprocess
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,6 +17,7 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from warmside import cli
+from warmside.__main__ import main as entry_point
 from warmside.answers import answer
 from warmside.cli import app
 from warmside.job.read import read_bytes, read_job
@@ -63,6 +66,18 @@ def test_flags_write_a_job_and_tell_its_first_results(tmp_path: Path) -> None:
         "Then:",
     ):
         assert words in said
+
+
+def test_what_stops_the_work_is_named_at_once(tmp_path: Path) -> None:
+    status, said = run(str(tmp_path / "x"), *FLAGS, "--signs", "mould, no cracks", "--yes")
+    assert status == 0
+    assert "STOP. 1 found" in said
+    assert "Is there mould that you can see or smell? Yes." in said
+
+
+def test_where_nothing_is_known_the_walls_are_asked_for_first(tmp_path: Path) -> None:
+    _, said = run(str(tmp_path / "x"), "--yes")
+    assert "How long is each outside wall" in said.partition("Measure next:")[2]
 
 
 def test_every_question_has_its_flag() -> None:
@@ -176,7 +191,9 @@ SOME = {
     "height": ["88 in", "4 ft", "3 m"],
     "showing": ["0 in", "6 to 20 in"],
     "foundation": ["stone", "poured concrete"],
-    "frame": ["none", "planned", "standing"],
+    "frame": ["none", "planned", "standing", "planned 2x4 at 24 in"],
+    "upstairs": ["2x6", "logs"],
+    "signs": ["none", "water, old wrap", "no mould"],
     "studs": ["2x3 at 12 in", "2x6", "24 in"],
     "gap": ["0 in", "1/2 in to 3 in"],
     "rim": ["7-1/4 in", "16 in"],
@@ -201,11 +218,13 @@ def test_any_walk_is_a_job_with_an_answer(given_answers: dict[str, str]) -> None
 
 
 @pytest.mark.parametrize("show", ["ft-in", "mm"])
-def test_the_form_is_one_sheet_for_the_walk_and_one_for_a_wall(tmp_path: Path, show: str) -> None:
+def test_the_form_is_one_sheet_for_the_walk_one_for_the_house_and_one_for_a_wall(
+    tmp_path: Path, show: str
+) -> None:
     assert run(str(tmp_path), "--paper", "--show", show)[0] == 0
     assert os.listdir(tmp_path) == [FORM_NAME]
     pages = PdfReader(tmp_path / FORM_NAME).pages
-    assert len(pages) == 2
+    assert len(pages) == 3
     words = " ".join(pages[0].extract_text().split())
     for question in questions():
         assert Voice().line(f"walk.ask.{question.key}") in words
@@ -244,3 +263,56 @@ def test_check_names_what_to_measure_next(tmp_path: Path) -> None:
     told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).output)
     assert 1 <= len(told["measure_next"]) <= 3
     assert {"code", "text"} == set(told["measure_next"][0])
+
+
+# What the command line does not stumble over
+
+
+def piped(*words: str) -> int:
+    """The exit status of the program when whoever reads its output goes away after one byte."""
+    done = subprocess.Popen(
+        [sys.executable, "-m", "warmside", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert done.stdout is not None
+    assert done.stderr is not None
+    done.stdout.read(1)
+    done.stdout.close()
+    complaint = done.stderr.read()
+    done.stderr.close()
+    assert complaint == b""
+    return done.wait()
+
+
+def test_who_reads_only_the_first_line_is_no_fault(tmp_path: Path) -> None:
+    run(str(tmp_path), "--yes")
+    assert piped("check", str(tmp_path)) == 0
+
+
+@pytest.mark.parametrize("out", ["", "  "])
+def test_papers_need_the_name_of_a_folder(tmp_path: Path, out: str) -> None:
+    run(str(tmp_path), *FLAGS)
+    done = CliRunner().invoke(app, ["papers", str(tmp_path), "--out", out])
+    assert done.exit_code == 2
+    assert "--out: name a folder" in done.output
+    assert os.listdir(tmp_path) == ["job.toml"]
+
+
+@pytest.mark.parametrize("command", ["new", "check", "papers"])
+def test_a_folder_without_a_name_is_refused(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = CliRunner().invoke(app, [command, ""])
+    assert done.exit_code == 2
+    assert "write a dot" in done.output
+    assert os.listdir(tmp_path) == []
+
+
+def test_an_interruption_while_the_program_loads_is_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "main", interrupted)
+    with pytest.raises(SystemExit) as left:
+        entry_point()
+    assert left.value.code == 130

@@ -140,11 +140,15 @@ def pins(lock: str) -> dict[str, str]:
 
 
 def test_locks_agree_and_hold_hashes_but_no_addresses() -> None:
-    run, tools, dev = (pins(f"requirements{part}.lock") for part in ("", "-build", "-dev"))
+    run, tools, dev, mutants = (
+        pins(f"requirements{part}.lock") for part in ("", "-build", "-dev", "-mutants")
+    )
+    both = run | tools | dev
+    assert {name: version for name, version in mutants.items() if both.get(name, version) != version} == {}
     assert {name: dev[name] for name in dev if name in run | tools} == {
         name: version for name, version in (run | tools).items() if name in dev
     }
-    for lock in ("requirements.lock", "requirements-build.lock", "requirements-dev.lock"):
+    for lock in (f"requirements{part}.lock" for part in ("", "-build", "-dev", "-mutants")):
         text = (ROOT / lock).read_text()
         assert not re.search(r"://|--(index|extra-index|find|trusted)", text.replace("--no-emit-", ""))
         assert len(re.findall(r"^[a-z0-9-]+==\S+ \\\n    --hash=", text, re.MULTILINE)) == len(pins(lock))

@@ -9,45 +9,45 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import version
-from itertools import chain
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from warmside.catalog.goods import Batt, Good, Membrane, Model, Sealant
+from warmside.catalog.goods import Batt, Model
+from warmside.cut_notes import cut_warnings
+from warmside.cutting.inside import InsideFill
 from warmside.cutting.nesting import Nest, nest
-from warmside.cutting.pieces import BayFill, Piece, fill_bay, fill_rim
+from warmside.cutting.pieces import Piece
 from warmside.doubts import doubts as survey_doubts
+from warmside.doubts import less_than_upstairs
 from warmside.heat_answer import NoWeatherError, WhatSaves, study, weather_inputs, what_saves
-from warmside.job.resolve import Closing, House, HouseWall, Side, closing, resolve
+from warmside.job.assume import spacing_both_ways
+from warmside.job.closing import Closing, closing
+from warmside.job.resolve import House, HouseWall, Side, resolve
 from warmside.job.survey import Survey
-from warmside.order.order import Line, Order, larger_of, make_order
+from warmside.order.order import Line, Order, batts_told, larger_of, size_of
 from warmside.rules.clauses import Built, ClauseResult, judge
 from warmside.rules.may_we_start import Start, may_we_start
 from warmside.rules_answer import MayWeStart, MeetsRules, rules_shown, start_shown
 from warmside.runs import content_id
 from warmside.say import Figure, Note, Spread, Where
 from warmside.study.heat import HeatStudy, NothingToComputeError
-from warmside.study.layers import Layer, misfits, plain_layers
-from warmside.study.r_value import WallWorth, Worth, together, wall_worth
+from warmside.study.layers import Layer, plain_layers
+from warmside.study.r_value import WallWorth, Worth, together
 from warmside.units import INCH, MM, Length, to_m
-from warmside.wall.frame import TOLERANCE, FrameError, WallFrame, frame_wall
+from warmside.wall.frame import TOLERANCE, WallFrame
 from warmside.wall.in_the_way import in_stud_space
+from warmside.worked import JobError as JobError
+from warmside.worked import WallAnswer as WallAnswer
+from warmside.worked import Worked as Worked
+from warmside.worked import work_through as work_through
 
 SCHEMA = "warmside.results/0.5"
 INCH_FOR_25_MM = Length(INCH - 25 * MM)
 """A gap of one inch on the tape is the 25 mm of the rule sets (common practice)."""
 CLOSES_WITHIN = Length(INCH)
 """A round of walls that misses closing by less is a good survey (common practice)."""
-
-
-class JobError(ValueError):
-    """The job can't be answered as it stands; `faults` say where and why."""
-
-    def __init__(self, faults: Sequence[Note]) -> None:
-        super().__init__(", ".join(fault.code for fault in faults))
-        self.faults = tuple(faults)
 
 
 class NotYet(Model):
@@ -193,28 +193,13 @@ class Results(Model):
 
 
 @dataclass(frozen=True)
-class WallAnswer:
-    """Everything computed for one wall."""
-
-    wall: HouseWall
-    built: WallFrame
-    fills: tuple[BayFill, ...]
-    rim_pieces: tuple[Piece, ...]
-    worth: WallWorth
-
-    @property
-    def pieces(self) -> tuple[Piece, ...]:
-        """All pieces of the wall and its rim."""
-        return (*(piece for fill in self.fills for piece in fill.pieces), *self.rim_pieces)
-
-
-@dataclass(frozen=True)
 class Answers:
     """What the papers are made from; `order` takes the larger of the unknowns, `likely_order` the likely."""
 
     survey: Survey
     house: House
     walls: tuple[WallAnswer, ...]
+    inside: tuple[InsideFill, ...]
     nests: tuple[Nest, ...]
     order: Order
     likely_order: Order
@@ -237,12 +222,12 @@ def answer(survey: Survey, folder: Path | None = None, warnings: Sequence[Note] 
     folder : of the job, where its weather file lies
     warnings : of reading the survey; they come first among those of the answers
     """
-    house = resolve(survey)
-    nominal = work_through(house)
+    nominal = work_through(resolve(survey))
+    house = nominal.house
     larger, too_large = _on_side(survey, Side.LARGER, nominal)
     stricter, too_strict = _on_side(survey, Side.STRICTER, nominal)
     missed = closing(house)
-    order = larger_of(nominal.order, larger.order)
+    likely, order, both_ways = _orders(survey, nominal, larger)
     heat, unheard = _heat(house, nominal, order, stricter, folder)
     doubts = [*too_large, *(note for note in too_strict if note not in too_large)]
     start, clauses = may_we_start(house), _clauses(stricter)
@@ -250,46 +235,52 @@ def answer(survey: Survey, folder: Path | None = None, warnings: Sequence[Note] 
         survey=survey,
         house=house,
         walls=nominal.walls,
+        inside=nominal.inside,
         nests=nominal.nests,
         order=order,
-        likely_order=nominal.order,
+        likely_order=likely,
         closing=missed,
         heat=heat if isinstance(heat, HeatStudy) else None,
         warnings=(
             *warnings,
             *survey_doubts(survey),
+            *less_than_upstairs(house),
             *_warnings(house, nominal.walls, missed),
+            *cut_warnings(nominal),
+            *both_ways,
             *doubts,
             *unheard,
         ),
         start=start,
         clauses=clauses,
-        results=_results(house, nominal, order, stricter.walls, heat, start, clauses, input_id(survey)),
+        results=_results(
+            house, nominal, (likely, order), stricter.walls, heat, start, clauses, input_id(survey)
+        ),
     )
+
+
+def _orders(survey: Survey, nominal: Worked, larger: Worked) -> tuple[Order, Order, list[Note]]:
+    """What is likely to be bought and the larger order, both for the spacing of studs that needs more.
+
+    Batts of the one width do not fit the bays of the other: the two are not added up, the other is told.
+    """
+    likely, order = nominal.order, larger_of(nominal.order, larger.order)
+    both = spacing_both_ways(survey)
+    if both is None:
+        return likely, order, []
+    other = _on_side(both.other, Side.NOMINAL, nominal, afresh=True)[0]
+    wide = larger_of(other.order, _on_side(both.other, Side.LARGER, other)[0].order)
+    more = size_of(wide) > size_of(order)
+    batts = batts_told(order, wide) if more else batts_told(wide, order)
+    taken, spacing = both.spacings[::-1] if more else both.spacings
+    told = Note("warning.spacing", {"taken": taken, "spacing": spacing, "batts": batts})
+    return (*((other.order, wide) if more else (likely, order)), [told])
 
 
 def _clauses(stricter: Worked) -> tuple[ClauseResult, ...]:
     """Clause by clause; rules take the stricter reading of an unknown."""
     built = [Built(each.wall, each.built, each.fills, each.worth) for each in stricter.walls]
     return judge(stricter.house, built)
-
-
-@dataclass(frozen=True)
-class Worked:
-    """A house run through the whole pipeline."""
-
-    house: House
-    walls: tuple[WallAnswer, ...]
-    nests: tuple[Nest, ...]
-    order: Order
-
-
-def work_through(house: House) -> Worked:
-    """Frames, pieces, worth and order of a house. Raises JobError with every fault of the geometry."""
-    built = _frames(house)
-    walls = tuple(_wall_answer(house, wall, built[wall.name]) for wall in house.walls)
-    nests = nest(piece for each in walls for piece in each.pieces)
-    return Worked(house, walls, nests, make_order(house, built, nests))
 
 
 def _worths(worked: Worked) -> Mapping[str, WallWorth]:
@@ -312,61 +303,17 @@ def _heat(
         return NotYet(code="answer.no_wall"), []
 
 
-def _on_side(survey: Survey, side: Side, nominal: Worked) -> tuple[Worked, list[Note]]:
-    """The house with its unknowns on one side; what was taken for them may not go together, which is told."""
+def _on_side(
+    survey: Survey, side: Side, nominal: Worked, *, afresh: bool = False
+) -> tuple[Worked, list[Note]]:
+    """The house with its unknowns on one side; what was taken for them may not go together, which is told.
+
+    afresh : choose the widths of its batts anew, not those of `nominal`
+    """
     try:
-        return work_through(resolve(survey, side)), []
+        return work_through(resolve(survey, side), None if afresh else nominal.house), []
     except JobError as error:
         return nominal, [Note("warning.unknown_matters", {"why": note}, note.where) for note in error.faults]
-
-
-def _frames(house: House) -> Mapping[str, WallFrame]:
-    """The frame of every wall; all faults at once."""
-    built: dict[str, WallFrame] = {}
-    faults = list(_impossible_goods(house))
-    for wall in house.walls:
-        faults += misfits(wall)
-        try:
-            built[wall.name] = frame_wall(wall)
-        except FrameError as fault:
-            faults.append(fault.note)
-    if faults:
-        raise JobError(faults)
-    return built
-
-
-_MAY_BE_NONE = frozenset({"permeance", "lap", "waste", "resistivity", "add_width", "add_height"})
-
-
-def _impossible_goods(house: House) -> Iterator[Note]:
-    """A job's own goods may hold a slip of the pen that nothing can be computed with."""
-    for good in dict.fromkeys(good for wall in house.walls for good in _goods_of(wall)):
-        for name in _impossible_values(good):
-            yield Note("fault.good_value", {"good": good.id, "field": name})
-
-
-def _impossible_values(good: Good) -> Iterator[str]:
-    for name, size in good.values:
-        if size.value < 0 or (size.value == 0 and name not in _MAY_BE_NONE):
-            yield name
-    if isinstance(good, Membrane) and good.lap.value >= good.width.value:
-        yield "lap"
-    if isinstance(good, Sealant) and good.waste.value >= 1.0:
-        yield "waste"
-
-
-def _goods_of(wall: HouseWall) -> Iterator[Good]:
-    built_of = wall.assembly
-    layers = (built_of.vapour_control, built_of.moisture_barrier, built_of.sheet, built_of.foam_board)
-    others = (built_of.sealant, built_of.tape, wall.frame.lumber if wall.frame else None)
-    yield from chain(built_of.batts, built_of.rim_batts)
-    yield from (good for good in (*layers, *others) if good is not None)
-
-
-def _wall_answer(house: House, wall: HouseWall, built: WallFrame) -> WallAnswer:
-    fills = tuple(fill_bay(wall, bay) for bay in built.bays)
-    rim = tuple(piece for bay in built.rim_bays for piece in fill_rim(wall, bay)) if wall.frame else ()
-    return WallAnswer(wall, built, fills, rim, wall_worth(house, wall, built, fills))
 
 
 def _warnings(house: House, walls: Sequence[WallAnswer], missed: Closing | None) -> tuple[Note, ...]:
@@ -405,7 +352,7 @@ def _studs_in_things(wall: HouseWall, built: WallFrame) -> Iterator[Note]:
 def _results(
     house: House,
     worked: Worked,
-    order: Order,
+    orders: tuple[Order, Order],
     stricter: Sequence[WallAnswer],
     heat: HeatStudy | NotYet,
     start: Start,
@@ -426,8 +373,8 @@ def _results(
             what_goes_in=WhatGoesIn(walls=tuple(_build_up(house, each) for each in framed)),
             what_worth=_what_worth(house, worked.walls, stricter),
             what_saves=heat if isinstance(heat, NotYet) else what_saves(house, heat),
-            what_buy=_what_buy(house, order, worked.order),
-            what_cut=_what_cut(worked.walls),
+            what_buy=_what_buy(house, *orders),
+            what_cut=_what_cut(worked),
         ),
     )
 
@@ -502,7 +449,7 @@ def _part(house: House, part: Worth) -> PartWorth:
     )
 
 
-def _what_buy(house: House, order: Order, likely: Order) -> WhatBuy:
+def _what_buy(house: House, likely: Order, order: Order) -> WhatBuy:
     return WhatBuy(
         lines=tuple(_line_shown(house, line, likely.packages(line.good)) for line in order.lines),
         currency=order.currency,
@@ -524,14 +471,20 @@ def _line_shown(house: House, line: Line, likely: int) -> LineShown:
     )
 
 
-def _what_cut(walls: Sequence[WallAnswer]) -> WhatCut | NotYet:
-    """Pieces of the walls at level 2, and what these take: a cut list is not made from a walk-through."""
-    ready = [each for each in walls if each.wall.level == 2]
-    if not ready:
+def measured_pieces(walls: Sequence[WallAnswer], inside: Sequence[InsideFill]) -> list[Piece]:
+    """Pieces of the walls at level 2 and of what is inside: a cut list is not made from a walk-through."""
+    ready = [piece for each in walls if each.wall.level == 2 for piece in each.pieces]
+    return [*ready, *(piece for each in inside for piece in each.pieces)]
+
+
+def _what_cut(worked: Worked) -> WhatCut | NotYet:
+    """Every piece that is measured, and what they take."""
+    pieces = measured_pieces(worked.walls, worked.inside)
+    if not pieces and all(each.wall.level == 1 for each in worked.walls):
         return NotYet(code="answer.not_measured")
     return WhatCut(
-        pieces=tuple(_piece_shown(piece) for each in ready for piece in each.pieces),
-        nests=tuple(_nest_shown(each) for each in nest(p for each in ready for p in each.pieces)),
+        pieces=tuple(_piece_shown(piece) for piece in pieces),
+        nests=tuple(_nest_shown(each) for each in nest(pieces)),
     )
 
 

@@ -6,6 +6,7 @@ Exit status: 0 the work was done, whatever the verdict; 2 the input can't be use
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import date as calendar_date
@@ -28,7 +29,17 @@ app = typer.Typer(
     help="From a tape-measure survey of a basement to an insulated wall that stays dry.",
 )
 
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The job folder; it holds job.toml.")]
+
+def _folder(written: str) -> Path:
+    """A folder by its name; a blank one would quietly be the folder that one stands in."""
+    if not written.strip():
+        raise typer.BadParameter("name a folder; for the one that you stand in write a dot")
+    return Path(written)
+
+
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", parser=_folder, help="The job folder; it holds job.toml.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Machine-readable output on standard output.")]
 
 
@@ -39,7 +50,17 @@ def _flag(words: str) -> Any:
 
 def _say(lines: Iterable[str], *, err: bool = False) -> None:
     for line in lines:
-        typer.echo(line, err=err)
+        _tell(line, err=err)
+
+
+def _tell(text: str, *, err: bool = False) -> None:
+    """One text; who reads only the beginning of it, as `head` does, has had enough, and all is well."""
+    try:
+        typer.echo(text, err=err)
+    except BrokenPipeError as gone:
+        # What Python still holds for the closed pipe must not complain at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(0) from gone
 
 
 def _voice(read: ReadResult) -> Voice:
@@ -92,19 +113,27 @@ def new(
     show: Annotated[str, typer.Option(help="Lengths as ft-in or mm.")] = "ft-in",
     place: Annotated[str | None, _flag("Town, province or state, country.")] = None,
     year: Annotated[str | None, _flag("Year in which it was built.")] = None,
+    upstairs: Annotated[
+        str | None, _flag("Frame of the outside walls upstairs: 2x3, 2x4, 2x6, 2x8, masonry or logs.")
+    ] = None,
     foundation: Annotated[str | None, _flag("poured concrete, concrete block, stone, brick or wood.")] = None,
     walls: Annotated[
         str | None, _flag('Each wall and what is behind it: "24 ft, 16 ft garage"; or "80 ft total".')
     ] = None,
     height: Annotated[str | None, _flag("Floor to the top of the concrete.")] = None,
     showing: Annotated[str | None, _flag('Concrete showing outside: "6 in to 20 in".')] = None,
-    frame: Annotated[str | None, _flag("none, planned or standing.")] = None,
+    frame: Annotated[
+        str | None, _flag('none, planned or standing; or all of it: "standing 2x4 at 16 in".')
+    ] = None,
     studs: Annotated[str | None, _flag('"2x4 at 16 in".')] = None,
     gap: Annotated[str | None, _flag('Concrete to the back of the studs: "1/2 in to 1 in".')] = None,
     rim: Annotated[str | None, _flag("Height of the rim.")] = None,
     joists: Annotated[str | None, _flag('Walls on which joists land: "A, C"; or all, or none.')] = None,
     counts: Annotated[str | None, _flag('"9 boxes, 3 windows, 1 door, 4 pipes".')] = None,
     existing: Annotated[str | None, _flag('What is on the walls: none, or "batt, vapour barrier".')] = None,
+    signs: Annotated[
+        str | None, _flag('What stops the work: none, or what you see, "water, old wrap, no mould".')
+    ] = None,
     water: Annotated[str | None, _flag("Signs of water: yes or no.")] = None,
     flame: Annotated[str | None, _flag("A flame that takes its air from the room: yes or no.")] = None,
 ) -> None:
@@ -148,6 +177,7 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
     from warmside.measure_next import measure_next
     from warmside.paper.assumed import assumed, each_once
     from warmside.paper.first_results import measure_lines
+    from warmside.paper.phrases import told_once
 
     answers, voice = _answered(folder)
     notes, house, onward = answers.warnings, answers.house, measure_next(answers.survey)
@@ -158,9 +188,9 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
         taken = [{"field": a.field, "text": voice.text(a.note)} for a in each_once(house)]
         told_next = [{"code": n.code, "text": voice.text(n)} for n in onward]
         shown = {"level": house.level, "warnings": warnings, "assumed": taken, "measure_next": told_next}
-        typer.echo(json.dumps(shown, indent=2))
+        _tell(json.dumps(shown, indent=2))
         return
-    _say(voice.located(note) for note in notes)
+    _say(told_once(voice, notes, with_lines=True))
     _say([voice.line("cli.checked", name=house.name, walls=len(house.walls), level=house.level)])
     if not answers.walls:
         _say([voice.line("walk.first.nothing")])
@@ -179,7 +209,9 @@ def papers(
     readers: Annotated[
         str, typer.Option("--for", help="crew, inspector, owner, quote, office or all; several with commas.")
     ] = "all",
-    out: Annotated[Path | None, typer.Option(help="Where the papers go; FOLDER/papers if not said.")] = None,
+    out: Annotated[
+        str | None, typer.Option(metavar="DIR", help="Where the papers go; FOLDER/papers if not said.")
+    ] = None,
     date: Annotated[
         str | None, typer.Option(help="The date on the papers, as 2026-11-25; today if not said.")
     ] = None,
@@ -187,25 +219,28 @@ def papers(
 ) -> None:
     """Make the job papers: front sheet, a paper for each reader, drawings, cut list, order."""
     from warmside.paper.documents import READERS, write_papers
+    from warmside.paper.phrases import told_once
 
     wanted = {word.strip() for word in readers.split(",")}
     unknown = wanted - {*READERS, "all"}
     if unknown:
-        raise _usage(f"--for {sorted(unknown)[0]}: choose from {', '.join(READERS)} or all")
+        raise _usage(f"--for {sorted(unknown)[0] or '(nothing)'}: choose from {', '.join(READERS)} or all")
+    if out is not None and not out.strip():
+        raise _usage("--out: name a folder for the papers, or leave --out away for FOLDER/papers")
     day = _day(date)
     answers, voice = _answered(folder)
     chosen = set(READERS) if "all" in wanted else wanted
-    target = out or folder / "papers"
+    target = folder / "papers" if out is None else Path(out)
     try:
         made = write_papers(answers, target, voice, chosen, day)
     except OSError as error:
         raise _usage(voice.line("cli.cant_write", folder=target, why=error.strerror or "")) from error
-    _say((voice.located(note) for note in answers.warnings), err=True)
+    _say(told_once(voice, answers.warnings, with_lines=True), err=True)
     if as_json:
         import json
 
         told = {"papers": made.paths, "removed": made.removed}
-        typer.echo(json.dumps({key: [str(path) for path in paths] for key, paths in told.items()}, indent=2))
+        _tell(json.dumps({key: [str(path) for path in paths] for key, paths in told.items()}, indent=2))
         return
     _say(str(path) for path in made.paths)
     _say(voice.text(note) for note in made.notes)
@@ -236,7 +271,7 @@ def verify(as_json: AsJson = False) -> None:
     if as_json:
         import json
 
-        typer.echo(json.dumps(checks.report_json(results), indent=2))
+        _tell(json.dumps(checks.report_json(results), indent=2))
     else:
         _say(checks.report_lines(results))
     if not all(result.passed for result in results):

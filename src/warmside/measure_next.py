@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -21,13 +21,17 @@ from warmside.answers import JobError, Worked, work_through
 from warmside.catalog.goods import Batt, Model
 from warmside.catalog.kinds import kinds
 from warmside.job.every_wall import spread
-from warmside.job.resolve import House, resolve
-from warmside.job.survey import EveryWall, Foundation, Frame, Rim, Survey, Thing, Wall
-from warmside.rules.clauses import Built, judge
+from warmside.job.existing import usual_layers
+from warmside.job.resolve import House, HouseWall, resolve
+from warmside.job.survey import EveryWall, ExistingLayer, Foundation, Frame, Rim, Survey, Thing, Wall
+from warmside.rules.clauses import Built, Verdict, judge
 from warmside.say import Note
+from warmside.units import Length, parse_length
 
 MOST_RUN = 8
 MOST_TOLD = 3
+OPENINGS = "openings.size"
+"""Windows and doors that were only counted: their sizes stand in no field of a wall."""
 MATTERS = 0.02
 """Share of the price from which on an unknown matters [-]."""
 
@@ -75,6 +79,8 @@ def _needed_at_all(survey: Survey) -> Iterator[Note]:
         "measure.height": lambda wall: wall.height is None,
         "measure.frame_state": lambda wall: wall.frame.state is None,
     }
+    if not survey.wall:
+        yield Note("measure.walls")
     for code, lacks in without.items():
         names = [wall.name for wall in survey.wall if lacks(wall)]
         if names:
@@ -94,7 +100,7 @@ def _telling(survey: Survey) -> list[Note]:
 
 def _weighed(survey: Survey, unknown: Unknown, names: str) -> Iterator[tuple[tuple[float, ...], Note]]:
     """How much depends on an unknown, smaller first, and its sentence; nothing where it does not matter."""
-    low, high = (_outcome(_with(survey, unknown, end)) for end in (unknown.low, unknown.high))
+    low, high = (_outcome(_at(survey, unknown, end)) for end in (unknown.low, unknown.high))
     bags, most = abs(high.bags - low.bags), max(low.cents, high.cents)
     share = abs(high.cents - low.cents) / most if most else 0.0
     turned = low.verdicts != high.verdicts
@@ -112,9 +118,23 @@ def _weighed(survey: Survey, unknown: Unknown, names: str) -> Iterator[tuple[tup
     yield (-float(turned), -float(bags), -share), Note(code, {"walls": names, "why": why})
 
 
-def _outcome(survey: Survey) -> _Outcome:
+def _at(survey: Survey, unknown: Unknown, end: Any) -> House:
+    """The house with one unknown at one of its ends."""
+    if unknown.field != OPENINGS:
+        return resolve(_with(survey, unknown, end))
+    house = resolve(survey)
+    width, height = (parse_length(size) for size in end)
+    return replace(house, walls=tuple(_opened(wall, width, height) for wall in house.walls))
+
+
+def _opened(wall: HouseWall, width: Length, height: Length) -> HouseWall:
+    """The wall with the openings that were only counted at one size."""
+    return replace(wall, openings=tuple(replace(each, width=width, height=height) for each in wall.openings))
+
+
+def _outcome(house: House) -> _Outcome:
     try:
-        worked = work_through(resolve(survey))
+        worked = work_through(house)
     except JobError as error:
         return _Outcome(frozenset(fault.code for fault in error.faults))
     bought = [line for line in worked.order.lines if isinstance(line.good, Batt)]
@@ -127,9 +147,11 @@ def _outcome(survey: Survey) -> _Outcome:
 
 
 def _verdicts(house: House, worked: Worked) -> Iterator[str]:
-    """Everything that is judged, by the wall it is said of."""
+    """Everything that is judged, by the wall it is said of; what can't be told either way is no verdict."""
     built = [Built(each.wall, each.built, each.fills, each.worth) for each in worked.walls]
     for result in judge(house, built):
+        if result.verdict is Verdict.CANT_TELL:
+            continue
         yield f"{result.rule.id} {result.wall} {result.thing}: {result.verdict}"
     for each in worked.walls:
         if each.wall.largest_air_gap > house.rules.largest_gap.value:
@@ -144,12 +166,15 @@ _RECORDS: Mapping[str, type[Model]] = {
     "rim": Rim,
     "foundation": Foundation,
     "thing": Thing,
+    "existing": ExistingLayer,
 }
 
 
 def _open(survey: Survey, unknown: Unknown) -> str | None:
     """Names of the walls that do not know a field, "" for one of the house, None where it is known."""
     record, _, name = unknown.field.partition(".")
+    if unknown.field == OPENINGS:
+        return ", ".join(wall.name for wall in resolve(survey).walls if wall.openings) or None
     if record == "counts":
         counted = name in survey.every_wall.counts
         told = counted or any(name in wall.counts or wall.in_the_way for wall in survey.wall)
@@ -163,11 +188,18 @@ def _open(survey: Survey, unknown: Unknown) -> str | None:
 def _lacks(wall: Wall, record: str, name: str) -> bool:
     if record == "thing":
         return any(thing.wrap is None for thing in wall.in_the_way if _is_box(thing))
+    if record == "existing":
+        return any(_is_open(layer) for layer in wall.existing)
     if record == "frame" and (wall.frame.state not in ("planned", "standing") or wall.frame.bays):
         return False
     if name == "concrete_showing" and wall.exposure not in (None, "soil"):
         return False
     return getattr(wall if record == "wall" else getattr(wall, record), name) is None
+
+
+def _is_open(layer: ExistingLayer) -> bool:
+    """True for old insulation of which nobody said what becomes of it."""
+    return layer.then is None and usual_layers()[layer.kind].resistivity is not None
 
 
 def _is_box(thing: Thing) -> bool:
@@ -198,4 +230,7 @@ def _known(wall: Wall, record: str, name: str, value: Any) -> Wall:
             for t in wall.in_the_way
         )
         return wall.model_copy(update={"in_the_way": tuple(things)})
+    if record == "existing":
+        old = (one.model_copy(update={name: value}) if _is_open(one) else one for one in wall.existing)
+        return wall.model_copy(update={"existing": tuple(old)})
     return wall.model_copy(update={record: getattr(wall, record).model_copy(update={name: value})})

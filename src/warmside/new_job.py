@@ -12,14 +12,14 @@ from pathlib import Path
 
 from warmside.answers import JobError, answer
 from warmside.job.read import JOB_FILE, read_bytes
-from warmside.job.walk_through import AnswerError, Question, Walk, job_text, questions
+from warmside.job.walk_through import AnswerError, Question, Walk, flags, job_text, questions
 from warmside.measure_next import measure_next
 from warmside.paper.first_results import first_results
 from warmside.paper.survey_form import FORM_NAME, survey_form
 from warmside.runs import write_atomic
 from warmside.say import Note, Voice
 
-KEYS = frozenset(question.key for question in questions())
+KEYS = frozenset(question.key for question in flags())
 HELP = "?"
 
 Ask = Callable[[Sequence[str]], str]
@@ -54,10 +54,10 @@ def walked(name: str, voice: Voice, given: Mapping[str, str], ask: Ask | None) -
     """
     walk = Walk(name, voice.system)
     opening = [voice.line("walk.begin", count=len(questions()))] if ask is not None else []
-    for number, question in enumerate(questions(), 1):
+    for number, question in enumerate(flags(), 1):
         if question.key in given:
             _give(walk, question, given[question.key])
-        elif ask is not None:
+        elif question.asked and ask is not None:
             _ask_for(walk, question, number, voice, ask, opening)
             opening = []
     return walk

@@ -16,10 +16,13 @@ from warmside.catalog.codes import (
     Limit,
     Measure,
     Rule,
+    RuleFileError,
     RuleSet,
+    read_rules,
     rule_sets,
     rules,
     rules_with,
+    seen_on_site,
     suggest,
     unit_of,
 )
@@ -97,6 +100,15 @@ def test_bands_of_degree_days_leave_no_hole_and_never_overlap() -> None:
         assert [low for low, _ in ends[1:]] == [high for _, high in ends[:-1]]
 
 
+def test_what_is_seen_on_site_has_a_sentence_and_stands_in_the_manual() -> None:
+    manual = (Path(__file__).parents[2] / "docs" / "rules.md").read_text("utf-8")
+    found = [seen for name in rule_sets() for seen in seen_on_site(name)]
+    assert len(found) > 15
+    for seen in found:
+        told = Voice().line(seen.words)
+        assert f"| {seen.clause} | {seen.point.replace('_', '-')} | {told} | {seen.status} |" in manual
+
+
 def test_rules_name_kinds_and_zones_that_there_are() -> None:
     for name in rule_sets():
         limits = [limit for rule in rules(name) for limit in rule.limits]
@@ -125,6 +137,69 @@ PLAIN: dict[str, Any] = {"id": "a", "clause": "1", "comparison": "at least", "st
 def test_a_typo_in_a_rule_is_told(fields: dict[str, Any], told: str) -> None:
     with pytest.raises(ValidationError, match=told):
         Rule.model_validate({**PLAIN, **fields})
+
+
+GOOD = """[[rule]]
+id = "rim-r"
+clause = "1"
+measure = "rim R"
+comparison = "at least"
+unit = "m2.K/W"
+limits = [{ value = 3 }]
+source = "s"
+status = "read"
+
+[[see]]
+clause = "2"
+point = "rim"
+words = "rules.see.four_joints"
+source = "s"
+status = "read"
+"""
+
+
+def test_a_rule_file_that_can_be_read() -> None:
+    found = read_rules(GOOD, "mine.toml")
+    assert [rule.id for rule in found.rule] == ["rim-r"]
+    assert [seen.clause for seen in found.see] == ["2"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('measure = "rim R"', 'measure = "rimm R"', "mine.toml, line 1, [[rule]]: measure: "),
+        ('measure = "rim R"', 'measure = "rimm R"', "not 'rimm R'; did you mean 'rim R'?"),
+        ('unit = "m2.K/W"', 'unit = "furlong"', "rim R is in m2.K/W or h.ft2.F/Btu, not in 'furlong'"),
+        ('comparison = "at least"', 'comparison = "over"', "'at least', 'at most', 'more than'"),
+        ('clause = "1"\n', "", "line 1, [[rule]]: the key clause is missing"),
+        ('clause = "1"', 'claus = "1"', "there is no key claus; did you mean 'clause'?"),
+        ("limits = ", "limit = ", "there is no key limit; did you mean 'limits'?"),
+        (
+            "{ value = 3 }",
+            "{ value = 3, zone = ['4'] }",
+            "there is no key limits.0.zone; did you mean 'zones'?",
+        ),
+        ("{ value = 3 }", "{ value = 'three' }", "limits.0.value: Input should be a valid number"),
+        (
+            "[[rule]]",
+            "[[rul]]",
+            "mine.toml: [[rul]] is no table of a rule file; there are: [[rule]], [[see]]",
+        ),
+        ('point = "rim"', 'point = "roof"', "mine.toml, line 11, [[see]]: point: "),
+        ('point = "rim"', 'point = "roof"', "not 'roof'"),
+        ("limits = [", "limits = ", "mine.toml: "),
+        ("limits = [", "limits = ", "line 7"),
+        (
+            'source = "s"\nstatus = "read"\n\n',
+            'source = "s"\nstatus = "read"\nshort_means = "decides"\n\n',
+            'a rule that decides says what it chooses: chooses = "wall value"',
+        ),
+    ],
+)
+def test_a_rule_file_that_can_not_be_read_tells_line_and_remedy(old: str, new: str, told: str) -> None:
+    with pytest.raises(RuleFileError) as caught:
+        read_rules(GOOD.replace(old, new, 1), "mine.toml")
+    assert told in str(caught.value)
 
 
 # Amendments: five lines of a job file

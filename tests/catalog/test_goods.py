@@ -6,8 +6,9 @@ import math
 import re
 
 import pytest
+from pydantic import ValidationError
 
-from warmside.catalog.goods import Batt, Board, GoodsError, Lumber, Membrane, Sealant, shelf
+from warmside.catalog.goods import Batt, Board, GoodsError, Lumber, Membrane, Sealant, Size, shelf
 from warmside.units import FOOT, MM, Length, to_m, to_r
 
 BATTS = [good for good in shelf().goods.values() if isinstance(good, Batt)]
@@ -16,7 +17,7 @@ BATTS = [good for good in shelf().goods.values() if isinstance(good, Batt)]
 def test_the_shelf_holds_every_family() -> None:
     glass = {f"R{r} glass" for r in (12, 13, 14, 15, 19, 20, 21, 22, 24)}
     stone = {f"R{r} stone" for r in (14, 22, 24)}
-    assert {batt.family for batt in BATTS} == glass | stone
+    assert {batt.family for batt in BATTS} == glass | stone | {"R12 sound", "R14 fire"}
 
 
 def test_ids_are_plain_names() -> None:
@@ -100,6 +101,38 @@ def test_membranes_on_the_right_side_of_the_code_limits() -> None:
             assert membrane.permeance.value >= 170e-12
 
 
+def labelled(value: float, unit: str) -> Board:
+    """A board of the shelf with a permeance as its label says it."""
+    size = {"source": "label", "status": "label"}
+    board = shelf().find(Board, "XPS 25 mm").model_dump()
+    lengths = {key: {"value": "1 m", **size} for key in ("thickness", "width", "length")}
+    return Board.model_validate({**board, **lengths, "permeance": {"value": value, "unit": unit, **size}})
+
+
+@pytest.mark.parametrize(
+    ("value", "unit"), [(57.2e-12, "kg/(m2.s.Pa)"), (57.2, "ng/(Pa.s.m2)"), (1.0, "perm")]
+)
+def test_a_permeance_is_read_in_the_units_of_labels(value: float, unit: str) -> None:
+    # 1 perm = 57.2 ng/(Pa.s.m2), by the definition of the units.
+    board = labelled(value, unit)
+    assert board.permeance is not None
+    assert board.permeance.value == pytest.approx(57.2e-12)
+    assert board.permeance.unit == "kg/(m2.s.Pa)"
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "told"),
+    [
+        (60, "ng", "'ng' is no unit of a permeance; write one of kg/(m2.s.Pa), ng/(Pa.s.m2), perm"),
+        (60, "kg/(m2.s.Pa)", "a permeance of 60 kg/(m2.s.Pa) is none of a sheet; write what the label says"),
+        (-1, "perm", "a permeance of -5.72e-11 kg/(m2.s.Pa) is none of a sheet"),
+    ],
+)
+def test_a_permeance_in_a_wrong_unit_is_told(value: float, unit: str, told: str) -> None:
+    with pytest.raises(ValidationError, match=re.escape(told)):
+        labelled(value, unit)
+
+
 @pytest.mark.parametrize(
     ("name", "metres"), [("acoustical sealant 825 mL", 11.6), ("acoustical sealant 295 mL", 4.2)]
 )
@@ -119,7 +152,7 @@ def test_a_wrong_name_is_told_the_right_ones() -> None:
     ):
         shelf().find(Sealant, "2x4")
     with pytest.raises(
-        GoodsError, match=r"'R13 stone' is not a family of batts; there are: R12 glass, R13 glass"
+        GoodsError, match=r"'R13 stone' is not a family of batts; there are: R12 glass, R12 sound, R13 glass"
     ):
         shelf().batts("R13 stone")
     with pytest.raises(GoodsError, match=r"'brick' is not a material; there are: concrete, inside film"):
@@ -139,3 +172,20 @@ def test_every_value_of_a_good_is_sourced() -> None:
     for good in shelf().goods.values():
         expected = {"wrap": 0}.get(type(good).__name__.lower(), 1)
         assert len(list(good.values)) >= expected, good.id
+
+
+@pytest.mark.parametrize("name", sorted(shelf().goods))
+def test_a_name_in_millimetres_says_the_sizes_that_the_good_has(name: str) -> None:
+    # Every number before "mm", or before "x", is one of its own sizes, to the nearest millimetre or two.
+    good, metric = shelf().goods[name], shelf().in_millimetres().goods[name]
+    assert not re.search(r"\d (in|ft)\b", metric.name)
+    assert metric.id == good.id
+    if good.name_mm is None:
+        assert metric.name == good.name
+        return
+    assert metric.name == good.name_mm
+    sizes = [value.value / MM for _, value in good.values if isinstance(value, Size)]
+    told = [float(found) for found in re.findall(r"(\d+(?:\.\d+)?)(?= x | mm)", metric.name)]
+    assert told
+    for number in told:
+        assert any(abs(number - size) <= 1.0 for size in sizes) or f"{number:g} mm" in good.name

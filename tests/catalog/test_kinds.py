@@ -115,6 +115,8 @@ def test_what_a_basement_has_in_the_way_has_a_kind(name: str) -> None:
         ("floor drain", "cover"),
         ("backwater valve", "cover"),
         ("radon pipe", "cover"),
+        ("hose bib", "cover"),
+        ("junction box", "cover"),
         ("service panel", "floor"),
         ("furnace", "floor"),
         ("partition", "none"),
@@ -142,3 +144,27 @@ def test_no_insulation_touches_a_recessed_light() -> None:
     light = kinds()["recessed light"]
     assert (light.cut, light.behind, light.in_front) == ("keep out", "empty", "empty")
     assert light.clear.value == 75 * MM
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_a_kind_says_what_it_does_to_a_piece(kind: Kind) -> None:
+    """Only a notch leaves a batt behind a thing in the stud space; it and a slit need a depth."""
+    if kind.cut == "notch" and kind.behind == "fill" and kind.sits != "whole":
+        assert kind.depth is not None
+    assert kind.cut != "slit" or kind.depth is not None
+    assert kind.cut not in ("keep out", "opening", "framing") or kind.behind == "empty"
+    assert (kind.hollow is not None) == (kind.cut == "framing")
+    assert kind.door is None or kind.access == "cover"
+    assert not kind.locks or kind.cut == "keep out"
+    assert kind.trade
+
+
+def test_foam_stays_away_from_heat_gas_and_wires() -> None:
+    """All that is kept out of, and boxes: foam in a box is against the electrical codes (common practice)."""
+    boxes = {"electrical box", "electrical box, two gang", "junction box"}
+    assert {k.name for k in KINDS if k.no_foam} == {k.name for k in KINDS if k.cut == "keep out"} | boxes
+
+
+def test_what_closes_stands_before_the_studs() -> None:
+    assert {k.name for k in KINDS if k.closes} == {"partition", "bulkhead", "stair", "landing", "tub"}
+    assert all(k.cut == "none" and k.behind == "fill" for k in KINDS if k.closes)

@@ -19,6 +19,7 @@ TABLES = [
     "assumptions.toml",
     "cautions.toml",
     "cutting.toml",
+    "existing.toml",
     "heat.toml",
     "measure_next.toml",
 ]

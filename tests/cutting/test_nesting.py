@@ -11,6 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,6 +19,7 @@ from hypothesis import strategies as st
 from tests import walls as w
 from tests.walls import inch
 from warmside.catalog.goods import Batt, shelf
+from warmside.cutting import columns
 from warmside.cutting.knife import Settings, changes, knife_order
 from warmside.cutting.nesting import CutBatt, Nest, bags, first_fit, nest
 from warmside.cutting.pieces import Piece, fill_bay, fill_rim
@@ -197,6 +199,50 @@ def test_batts_cut_up_without_waste_are_the_least(case: tuple[int, list[tuple[in
     ]
     (found,) = nest(pieces)
     assert found.least == count <= found.count <= count + 1
+    check([found], pieces)
+
+
+# Many odd pieces
+
+
+def classes(count: int) -> list[Piece]:
+    """So many pieces in classes of 1/2 in, half of them ripped."""
+    chance = np.random.default_rng(count)
+    ripped = chance.random(count) < 0.5
+    widths = np.where(ripped, chance.integers(6, 30, count), 30) / 2
+    return pieces_of(list(zip(widths, chance.integers(12, 94, count) / 2, strict=True)))
+
+
+def test_three_hundred_odd_pieces_take_at_most_one_batt_more_than_the_least() -> None:
+    # One batt over the linear program is the rule for cutting stock (Scheithauer & Terno 1995).
+    pieces = classes(300)
+    (found,) = nest(pieces)
+    assert found.count <= found.least + 1
+    check([found], pieces)
+
+
+def test_where_no_branching_is_tried_batts_are_settled_step_by_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    # So it goes with a thousand odd pieces: the least stays proved, and first-fit is kept or beaten.
+    pieces = classes(120)
+    (whole,) = nest(pieces)
+    monkeypatch.setattr(columns, "MOST_CHOICE", 0)
+    monkeypatch.setattr(columns, "FEW_SIZES", 0)
+    columns.fewest.cache_clear()
+    (found,) = nest(pieces)
+    columns.fewest.cache_clear()
+    assert found.least == whole.least <= found.count <= found.first_fit
+    check([found], pieces)
+
+
+def test_what_costs_least_is_branched_on_where_there_are_too_many_patterns(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pieces = classes(120)
+    monkeypatch.setattr(columns, "MOST_CHOICE", 0)
+    columns.fewest.cache_clear()
+    (found,) = nest(pieces)
+    columns.fewest.cache_clear()
+    assert found.least <= found.count <= found.least + 1
     check([found], pieces)
 
 

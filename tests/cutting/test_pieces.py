@@ -8,16 +8,20 @@ those of the goods table, and how batts are cut is common practice.
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from itertools import combinations, permutations
 from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from tests import walls as w
 from tests.walls import inch
-from warmside.catalog.goods import shelf
+from warmside.catalog.goods import Allowed, shelf
+from warmside.catalog.kinds import kinds
 from warmside.cutting.pieces import SLIVER, BayFill, Notch, Piece, cut_width, fill_bay, fill_rim, narrowest
+from warmside.cutting.rules import knife_rules
 from warmside.job.resolve import HouseWall
 from warmside.units import INCH, MM, Length
 from warmside.wall.frame import frame_wall, rim_bays
@@ -130,6 +134,25 @@ def test_a_bay_narrower_than_two_inches_stays_empty() -> None:
     fill = fills(wall)[0]
     assert fill.pieces == ()
     assert [(void.why, void.depth) for void in fill.voids] == [("sliver", inch(3.5))]
+
+
+def test_under_a_slope_a_batt_is_as_long_as_the_higher_side() -> None:
+    """Frame 96 in long, 88 in high at its left end and 96 at its right: a rise of 1 in 12.
+
+    Bay 2 lies from 16.75 to 31.25 in; its top is 88 + 31.25/12 - 1.5 = 89.104 in at its higher side, and it
+    stands on the bottom plate at 1.5: 87.604 clear, 47 and 40.604 with 1/2 in over.
+    """
+    fill = second(height=["88 in", "96 in"])
+    assert fill.pieces[0].box.bottom == inch(1.5)
+    assert fill.pieces[-1].box.top == fill.bay.top
+    assert sizes(fill.pieces)[0] == (15, 47)
+    assert sizes(fill.pieces)[1] == pytest.approx((15, 41.104), abs=0.01)
+
+
+def test_the_allowance_is_that_of_the_class_and_never_more_than_the_batt() -> None:
+    # Glass takes 1/2 in in height, stone 1/4; a batt as large as the bay needs no more takes none.
+    assert [sizes(second(batt=family).pieces)[-1][1] for family in ("R12 glass", "R14 stone")] == [45, 44.75]
+    assert sizes(second(batt="R14 stone").pieces)[0] == (15.25, 47)
 
 
 # Things in the way
@@ -269,6 +292,102 @@ def test_behind_pieces_of_one_bay_come_last_and_all_count_on() -> None:
     assert [p.role for p in fill.pieces] == ["batt", "batt", "behind", "behind"]
 
 
+# What a product does not allow, and what nobody reaches
+
+
+def no_joint(family: str = "R12 glass") -> dict[str, Any]:
+    """The goods of a family as a job's own, not to be joined in a bay."""
+    own = []
+    for batt in shelf().batts(family):
+        good = batt.model_dump(mode="json")
+        for name in ("thickness", "width", "length", "add_width", "add_height"):
+            good[name]["value"] = w.written(good[name]["value"])
+        good["joint"] = {"value": "no", "source": "label", "status": "label"}
+        own.append(good)
+    return {"batt": own}
+
+
+def test_a_batt_that_may_not_be_joined_leaves_the_rest_of_its_bay_empty() -> None:
+    # 91.5 in clear and 47 in of batt: from 48.5 up to 93 nothing stands.
+    made = w.wall(length="96 in", frame={**w.STANDING})
+    wall = w.house(made, assembly={"batt": "R12 glass"}, goods=no_joint()).walls[0]
+    fill = fills(wall)[1]
+    assert sizes(fill.pieces) == [(15, 47)]
+    assert [(v.why, places([v.box])) for v in fill.voids] == [("too short", [(16.75, 48.5, 31.25, 93)])]
+
+
+def test_behind_a_stack_too_a_batt_that_may_not_be_joined_ends() -> None:
+    # A stack of 3-1/2 in in a 2x6 has a strip behind it: 47 in of it, then nothing.
+    made = w.wall(length="96 in", frame={**w.STANDING, "studs": "2x6"}, in_the_way=[thing("soil stack", 20)])
+    wall = w.house(made, assembly={"batt": "R22 glass"}, goods=no_joint("R22 glass")).walls[0]
+    fill = fills(wall)[1]
+    assert sizes(fill.pieces, "behind") == [(4, 47)]
+    found = [places([v.box]) for v in fill.voids if v.thing and v.why == "too short"]
+    assert found == [[(20, 48.5, 23.5, 93)]]
+
+
+@pytest.mark.parametrize(("state", "laid"), [("planned", "torn strip"), ("standing", None)])
+def test_the_hollow_of_a_corner_post_is_filled_before_the_frame_stands_or_void(
+    state: str, laid: str | None
+) -> None:
+    # A post of 4-1/2 in from 20 in: a hollow of 1-1/2 in in its middle, 21-1/2 to 23 in; the rest is wood.
+    fill = second(thing("corner post", 20), state=state)
+    (pocket,) = [v for v in fill.voids if v.why == "pocket"]
+    assert places([pocket.box]) == [(21.5, 1.5, 23, 93)]
+    assert pocket.laid == laid
+    assert Counter(places(list(fill.framing))) == Counter([(20, 1.5, 21.5, 93), (23, 1.5, 24.5, 93)])
+
+
+@pytest.mark.parametrize(("state", "first", "count"), [("planned", True, 2), ("standing", False, 0)])
+def test_a_bay_behind_a_partition_is_filled_first_or_void(state: str, first: bool, count: int) -> None:
+    # A partition of 20 in from 14 in covers the second bay, 16-3/4 to 31-1/4 in.
+    fill = second(thing("partition", 14, width=20), state=state)
+    assert (fill.first, len(fill.pieces)) == (first, count)
+    assert [v.why for v in fill.voids] == ([] if count else ["out of reach"] * 2)
+    assert sum(v.box.area for v in fill.voids) == (0 if count else bay_box(fill.bay).area)
+
+
+def test_a_bay_behind_the_studs_of_the_next_wall_is_out_of_reach() -> None:
+    """The last bay of 2 in lies between the end stud of A and the 2x4 of B that butts against it.
+
+    A frame of 96 in: studs of 1.5, bays of 14.5 x 5, one of 9.5 and the last of 2 in, from 92.5 to 94.5.
+    """
+    bays = [*["14.5 in"] * 5, "9.5 in", "2 in"]
+    first = w.wall(length="96 in", against="plate", turn="right", frame={**w.STANDING, "bays": bays})
+    wall = w.house(first, w.wall(name="B")).walls[0]
+    assert wall.behind_next == inch(3.5)
+    last = fills(wall)[-1]
+    assert [v.why for v in last.voids] == ["out of reach"] * 2
+    assert all(not f.first and f.pieces for f in fills(wall)[:-1])
+
+
+def test_a_strip_beside_a_stack_is_torn_off_a_rest() -> None:
+    fill = second(thing("soil stack", 17.75))
+    assert [v.laid for v in fill.voids if v.why == "sliver"] == ["torn strip"]
+
+
+@pytest.mark.parametrize(("kind", "laid"), [("soil stack", "foam"), ("gas vent", "torn strip")])
+def test_foam_never_comes_to_a_flue(kind: str, laid: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the rule of the knife is foam, a strip of 1 in beside a vent and its 25 mm is torn."""
+    rules = knife_rules()
+    foam = rules.sliver_fill.model_copy(update={"value": "foam"})
+    monkeypatch.setattr(
+        "warmside.cutting.pieces.knife_rules", lambda: rules.model_copy(update={"sliver_fill": foam})
+    )
+    clear = kinds()[kind].clear.value / INCH
+    fill = second(thing(kind, 17.75 + clear))
+    assert {v.laid for v in fill.voids if v.why == "sliver"} == {laid}
+
+
+def test_a_box_larger_than_its_bay_takes_all_of_its_width() -> None:
+    # 20 in wide from 14 in: nothing beside it, a piece below, one above.
+    fill = second(thing("electrical box", 14, 40, width=20, height=4))
+    # Below 40 - 1.5 = 38.5 and 1/2 in; above 93 - 44 = 49: 43, and 6 that end the stack, and 1/2 in.
+    assert sizes(fill.pieces) == [(15, 39), (15, 41), (15, 8.5)]
+    assert [v.why for v in fill.voids] == ["too thin"]
+    assert places([fill.voids[0].box]) == [(16.75, 40, 31.25, 44)]
+
+
 # The rim
 
 
@@ -293,10 +412,10 @@ def test_alongside_the_joists_batts_lie_on_edge_end_to_end() -> None:
     assert found == [(9.75, height, 2) for height in (47, 47, 47, 47, 41, 7.5)]
 
 
-def test_a_rim_bay_wider_than_any_batt_gets_columns() -> None:
-    # Joists 48 in apart leave 46.5 = 23 + 23.5, and 23.5 is two halves of 11.75; 1/2 in over.
+def test_in_a_rim_bay_wider_than_any_batt_one_lies_on_edge() -> None:
+    # Joists 48 in apart leave 46.5: three batts side by side, or one of 47 in on edge, 9.25 and 1/2 in high.
     found = rim(95.25, first_joist="0 in", spacing="48 in")
-    assert [width for width, _, _ in found] == [23, 12.25, 12.25, 23, 12.25, 12.25]
+    assert found == [(9.75, 47, 2), (9.75, 47, 2)]
 
 
 def test_a_rim_sliver_gets_no_piece() -> None:
@@ -332,6 +451,23 @@ def test_pieces_voids_and_openings_tile_every_bay(wall: HouseWall) -> None:
         assert sum(box.area for box in found) == bay_box(bay).area
         assert all(box == box.clipped(bay_box(bay)) for box in found)
         assert not any(one.overlaps(other) for one, other in combinations(found, 2))
+
+
+@given(w.walls(), st.sampled_from(["R12 glass", "R22 glass"]))
+@settings(max_examples=100)
+def test_batts_that_may_not_be_joined_tile_their_bays_too(wall: HouseWall, family: str) -> None:
+    _, built = w.standing(wall)
+    forbidden = Allowed(value="no", source="label", status="label")
+    own = tuple(batt.model_copy(update={"joint": forbidden}) for batt in shelf().batts(family))
+    wall = replace(wall, assembly=replace(wall.assembly, batts=own))
+    for bay in built.bays:
+        fill = fill_bay(wall, bay)
+        found = regions(fill)
+        assert sum(box.area for box in found) == bay_box(bay).area
+        assert not any(one.overlaps(other) for one, other in combinations(found, 2))
+        batts = [p for p in fill.pieces if p.role == "batt"]
+        ends = [(a, b) for a, b in permutations(batts, 2) if a.box.top == b.box.bottom]
+        assert not any(a.box.left == b.box.left and a.box.right == b.box.right for a, b in ends)
 
 
 @given(w.walls())
@@ -373,10 +509,41 @@ def test_what_must_stay_free_is_free(wall: HouseWall) -> None:
         for touch in fill.touches:
             kind = touch.thing.kind
             cuts = kind.cut in ("notch", "keep out") and in_stud_space(touch.thing, depth)
-            if cuts or kind.cut == "opening":
+            if cuts or kind.cut in ("opening", "framing"):
                 assert not any(box.overlaps(touch.box) for box in whole)
-            if kind.cut == "opening" or (cuts and kind.cut == "keep out"):
+            if kind.cut in ("opening", "framing") or (cuts and kind.cut == "keep out"):
                 assert not any(box.overlaps(touch.box) for box in thin)
+
+
+@given(w.walls(ceiling="level"))
+@settings(max_examples=120)
+def test_a_mirrored_wall_has_mirrored_pieces(wall: HouseWall) -> None:
+    """Place, notches and slits of every piece, seen in a mirror: what is cut from the back is the same batt.
+
+    Of batts side by side in one bay the rest stands at the right, so that bays with several are left out.
+    """
+    _, built = w.standing(wall)
+    frame = w.frame_of(wall)
+    both = frame.start + frame.end
+    for bay, other in zip(built.bays, reversed(frame_wall(w.mirrored(wall)).bays), strict=True):
+        one, two = fill_bay(wall, bay), fill_bay(w.mirrored(wall), other)
+        if any(a.box.right == b.box.left for a, b in permutations(one.pieces, 2)):
+            continue
+        assert Counter(_seen(p) for p in two.pieces) == Counter(_in_mirror(p, both) for p in one.pieces)
+
+
+def _seen(piece: Piece) -> tuple[Any, ...]:
+    cuts = frozenset((piece.notch_box(n), n.depth) for n in piece.notches)
+    slits = frozenset((s.at, s.depth) for s in piece.slits if not s.upright)
+    return (piece.box, piece.cut_width, piece.cut_height, cuts, slits)
+
+
+def _in_mirror(piece: Piece, both: int) -> tuple[Any, ...]:
+    def turned(box: Box) -> Box:
+        return Box(Length(both - box.right), box.bottom, Length(both - box.left), box.top)
+
+    box, wide, high, cuts, slits = _seen(piece)
+    return (turned(box), wide, high, frozenset((turned(b), d) for b, d in cuts), slits)
 
 
 @given(w.walls(ceiling="level"))

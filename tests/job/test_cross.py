@@ -10,7 +10,7 @@ from warmside.catalog.codes import rule_sets
 from warmside.catalog.goods import Model
 from warmside.job.cross import bounds
 from warmside.job.read import read_bytes
-from warmside.job.survey import EveryWall, Foundation, Frame, Rim, Thing, Wall
+from warmside.job.survey import EveryWall, ExistingLayer, Foundation, Frame, Inside, Rim, Thing, Wall
 from warmside.say import Voice
 from warmside.units import INCH
 
@@ -102,7 +102,7 @@ def thing(body: str, kind: str = "window") -> str:
          "mean 'R14 glass'?"),
         ("assembly.batt = 'none'", "line 6, wall A: assembly.batt: there is no family of batts 'none'; "
          "there are: "
-         "R12 glass, R13 glass, R14 glass, R14 stone, R15 glass, R19 glass, R20 glass, R21 glass, ..."),
+         "R12 glass, R12 sound, R13 glass, R14 fire, R14 glass, R14 stone, R15 glass, R19 glass, ..."),
         ("assembly.tape = 'none'", "line 6, wall A: assembly.tape: 'none' is not among the goods that fit "
          "here: "
          "sheathing tape 60 mm"),
@@ -112,7 +112,7 @@ def thing(body: str, kind: str = "window") -> str:
         ("assembly.vapour_control = 'breather paper'", "line 6, wall A: assembly.vapour_control: "
          "'breather paper' is "
          "a moisture barrier and does not fit here; there are: polyethylene 0.15 mm, polyethylene 0.15 mm "
-         "3.05 m"),
+         "3.05 m, variable membrane"),
         ("frame.studs = '2x44'", "line 6, wall A: frame.studs: '2x44' is not among the goods that fit "
          "here; did you "
          "mean '2x4'?"),
@@ -179,7 +179,7 @@ def test_what_could_stand_in_a_house_is_no_fault(body: str) -> None:
          "'R14 glass 15 in'?"),
         ("at_hand.zzz = 3", "line 4: there are no goods 'zzz'; there are: 2x3, 2x4, 2x6, R12 glass 15 in, "
          "R12 glass "
-         "23 in, R13 glass 15 in, R14 glass 15 in, R14 glass 23 in, ..."),
+         "23 in, R12 sound 15 in, R12 sound 23 in, R13 glass 15 in, ..."),
         ("prices.'vapour hat' = '9 CAD per bag'", "line 4: the price is per bag, and these goods come by "
          "the piece; "
          "write the price of one piece"),
@@ -232,6 +232,8 @@ def test_every_bound_names_a_length_of_the_survey() -> None:
         "every_wall": EveryWall,
         "thing": Thing,
         "box": Thing,
+        "existing": ExistingLayer,
+        "inside": Inside,
     }
     for key, bound in bounds().items():
         assert bound.least < bound.most
@@ -327,3 +329,19 @@ def test_a_count_that_is_less_than_what_is_placed_is_told() -> None:
 def test_a_total_length_that_the_walls_contradict(total: int, told: int) -> None:
     text = f'[every_wall]\ntotal_length = {total}\n[[wall]]\nname = "A"\nlength = 240\n'
     assert len(cross_warnings(text)) == told
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [
+        ("name = 'A'", "the name A is taken already; every wall, partition and ceiling has its own"),
+        ("name = 'P'\nbatt = 'R12 soundd'", "there is no family of batts 'R12 soundd'; did you mean"),
+        ("name = 'P'\nstuds = '2x5'", "did you mean"),
+        ("name = 'P'\nlength = '1 in'", '1"'),
+        ("name = 'P'\nruns = ['900 m']", "more than the 328' 1\""),
+    ],
+)
+def test_a_partition_that_can_not_be(part: str, told: str) -> None:
+    read = read_bytes((HEAD + wall("") + "[[inside]]\nkind = 'ceiling'\n" + part + "\n").encode())
+    (fault,) = [Voice().text(note) for note in read.faults]
+    assert told in fault

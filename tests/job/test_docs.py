@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from warmside.catalog.goods import Model
+from warmside.catalog.goods import (
+    Batt,
+    Board,
+    Good,
+    Lumber,
+    Membrane,
+    Model,
+    Sealant,
+    Tape,
+    Wrap,
+    shelf,
+)
 from warmside.catalog.kinds import kinds
 from warmside.job import survey
 
@@ -47,3 +59,24 @@ def test_the_table_of_kinds_is_the_table_in_use() -> None:
 @pytest.mark.parametrize("exposure", ["soil", "garage", "cold room", "party wall", "second suite"])
 def test_exposures_stand_on_the_page(exposure: str) -> None:
     assert f"`{exposure}`" in PAGE
+
+
+ROLES: dict[str, Callable[[Good], bool]] = {
+    "batt": lambda good: isinstance(good, Batt),
+    "studs": lambda good: isinstance(good, Lumber),
+    "vapour_control": lambda good: isinstance(good, Membrane) and good.role == "vapour control",
+    "moisture_barrier": lambda good: isinstance(good, Membrane) and good.role == "moisture barrier",
+    "sheet": lambda good: isinstance(good, Board) and good.role == "sheet",
+    "foam_board": lambda good: isinstance(good, Board) and good.role == "foam board",
+    "sealant": lambda good: isinstance(good, Sealant),
+    "tape": lambda good: isinstance(good, Tape),
+    "box_wrap": lambda good: isinstance(good, Wrap),
+}
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_every_name_of_the_goods_stands_on_the_page(role: str) -> None:
+    (row,) = [line for line in PAGE.splitlines() if line.startswith(f"| `{role}`") and line.count("`") > 3]
+    named = set(re.findall(r"`([^`]*)`", row.split(" | ")[1])) - {"none"}
+    known = [good for good in shelf().goods.values() if ROLES[role](good)]
+    assert named == {good.family if isinstance(good, Batt) else good.id for good in known}

@@ -16,7 +16,8 @@ from tests import walls as w
 from tests.walls import inch
 from warmside.catalog.goods import Model
 from warmside.job import survey as asked
-from warmside.job.resolve import Closing, House, HouseWall, Side, closing, corners, resolve
+from warmside.job.closing import Closing, closing, corners
+from warmside.job.resolve import House, HouseWall, Side, resolve
 from warmside.say import Note, Voice
 from warmside.units import INCH, Length
 
@@ -247,12 +248,17 @@ def test_every_unknown_is_counted_once_and_has_a_reason() -> None:
         {"kind": "water pipe", "from_left": "40 in"},
     ]
     bare = {"length": "20 ft", "height": "93 in", "frame": {"state": "standing"}}
-    house = w.house({"name": "A", **bare, "in_the_way": things}, {"name": "B", **bare})
+    old = [{"kind": "batt", "then": "keep"}]
+    inside = [{"name": "P", "kind": "partition", "length": "10 ft", "height": "8 ft"}]
+    a = {"name": "A", **bare, "in_the_way": things, "existing": old}
+    house = w.house(a, {"name": "B", **bare}, inside=inside)
     fields = [a.field for a in house.assumptions]
     assert max(Counter(fields).values()) == 1
     as_fields = {
         "wall A.electrical box 1": "thing",
         "wall A.water pipe 2": "thing",
+        "wall A.existing batt": "existinglayer",
+        "inside P": "inside",
         "assembly.rim.": "rimfill.",
     }
     as_fields |= {"wall A.frame": "frame", "wall A.rim": "rim", "wall A": "wall"}

@@ -44,6 +44,10 @@ def told(body: str) -> list[str]:
             "line 3: amendment number 1: an amendment has one limit: write at_least or at_most",
         ),
         (
+            AMENDED.replace("by-law 3", "") + "measure = 'rim R'\nat_least = 3\nunit = 'm2.K/W'",
+            "line 4: amendment number 1.clause is empty; write at least one letter or digit",
+        ),
+        (
             "[heating]\nheat_recovery = 'maybe'",
             "line 4: heating.heat_recovery = 'maybe' is none of the choices: no, yes",
         ),
@@ -51,6 +55,18 @@ def told(body: str) -> list[str]:
 )
 def test_what_can_not_be(body: str, sentence: str) -> None:
     assert told(body) == [f"job.toml {sentence}"]
+
+
+def test_a_permeance_in_no_unit_of_labels_is_told_with_its_line() -> None:
+    label = "source = 'label', status = 'label'"
+    sizes = "".join(f"{key} = {{ value = '1 m', {label} }}\n" for key in ("width", "length", "lap"))
+    body = (
+        "[[goods.membrane]]\nid = 'film'\nname = 'film'\npackage = 'roll'\nrole = 'vapour control'\n"
+        f"{sizes}permeance = {{ value = 60, unit = 'ng', {label} }}"
+    )
+    (sentence,) = told(body)
+    assert sentence.startswith("job.toml line 11: ")
+    assert "'ng' is no unit of a permeance; write one of kg/(m2.s.Pa), ng/(Pa.s.m2), perm" in sentence
 
 
 def test_a_measure_like_none_lists_the_first_few() -> None:

@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 
 from tests import walls as w
+from warmside.catalog.goods import Batt, shelf
 from warmside.cutting.nesting import first_fit
-from warmside.cutting.pieces import fill_bay, fill_rim
+from warmside.cutting.pieces import Piece, fill_bay, fill_rim
 from warmside.job.resolve import House
 from warmside.order.order import (
     Line,
@@ -22,10 +23,13 @@ from warmside.order.order import (
     beads,
     ground_height,
     make_order,
+    strip_batts,
     unwrapped,
     window_edges,
 )
+from warmside.units import Length
 from warmside.wall.frame import frame_wall
+from warmside.wall.in_the_way import Box
 
 IN = 0.0254
 
@@ -227,3 +231,14 @@ def test_what_need_not_be_bought_needs_no_price() -> None:
 def test_a_bead_has_a_thickness(diameter: float) -> None:
     with pytest.raises(QuantityError, match="it should be more than 0"):
         bead_length(825e-6, diameter)
+
+
+def test_torn_strips_come_out_of_the_rests_and_then_out_of_another_batt() -> None:
+    """One piece of half a batt leaves the other half; strips of a whole batt take one more."""
+    batt = shelf().find(Batt, "R12 glass 15 in")
+    half = Length(batt.length.value // 2)
+    box = Box(Length(0), Length(0), batt.width.value, half)
+    nests = first_fit([Piece("A1.1", "batt", batt, box, batt.width.value, half)])
+    area = batt.width.value * batt.length.value
+    assert [strip_batts(nests, part)[batt.id] for part in (0, area // 2, area)] == [0, 0, 1]
+    assert strip_batts((), area) == {}

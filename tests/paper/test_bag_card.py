@@ -104,3 +104,13 @@ def within(mark: str, run: tuple[str, str, str, str]) -> bool:
 def test_the_card_is_the_same_every_time(job: str) -> None:
     found = [p for each in answers(job).walls for p in each.pieces]
     assert bag_cards(nest(found), Voice("mm")) == bag_cards(nest(reversed(found)), Voice("mm"))
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_off_cuts_of_one_wall_serve_bays_of_another(job: str) -> None:
+    nests = answers(job).nests
+    walls = [{piece.id[0] for piece in batt.pieces} for each in nests for batt in each.batts]
+    assert any(len(names) > 1 for names in walls)
+    told = [line.serves for made in bag_cards(nests, Voice()) for bag in made.bags for line in bag.lines]
+    both = [re.findall(r"\b([A-H])(?: rim )?\d", serves) for serves in told if "off-cut" in serves]
+    assert any(len(set(names)) > 1 for names in both)

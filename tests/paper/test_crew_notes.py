@@ -36,10 +36,16 @@ def test_bays_with_an_old_cable_are_locked() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "size"), [("cleanout", '8" x 8"'), ("junction box", '4" x 4"'), ("shut-off valve", '5" x 6"')]
+    ("kind", "size"),
+    [
+        ("cleanout", '8" x 8"'),
+        ("junction box", '4" x 4"'),
+        ("shut-off valve", '6" x 6"'),
+        ("hose bib", '6" x 6"'),
+    ],
 )
 def test_what_must_be_reached_gets_an_opening_with_a_cover(kind: str, size: str) -> None:
-    # 6 x 6 in and 25 mm on each side; 4 x 4 in without; 3 x 4 in and 25 mm on each side.
+    # 6 x 6 in and 25 mm on each side; 4 x 4 in without; 3 x 4 in and 25 mm, but a hand needs 6 in.
     thing = {"kind": kind, "from_left": "20 in", "up": "10 in"}
     cover = f"Leave an opening with a cover, {size} at least."
     assert f"Wall A, {kind}: people must reach it. {cover}" in notes(thing)
@@ -55,3 +61,74 @@ def test_batts_at_hand_that_fit_nothing_are_told() -> None:
     assert [note for note in told if "at hand" in note] == [
         "R22 glass batt, 15 x 47 in, at hand: no piece of this house is cut from it."
     ]
+
+
+def crew(*walls: Mapping[str, Any], **top: Any) -> tuple[str, ...]:
+    return crew_content(answer(w.survey(*walls, **top)), Voice(), "2026-01-01").notes
+
+
+def test_what_is_behind_a_stair_goes_in_before_it_is_built() -> None:
+    stair = {"kind": "stair", "from_left": "20 in", "up": "0 in"}
+    told = "stair, wall A: batts and vapour barrier go on behind it before it is built."
+    assert told in notes(stair)
+
+
+def test_batts_shorter_than_their_bay_stand_on_each_other() -> None:
+    # A bay of 90 in and more takes two of 47 in; one of 93 in reaches.
+    told = 'R12 glass batt, 15 x 47 in: 47" long, shorter than the bay. One stands on the other'
+    assert any(note.startswith(told) for note in notes(assembly={"batt": "R12 glass"}))
+    assert not any("One stands on the other" in note for note in notes(assembly={"batt": "R13 glass"}))
+
+
+def test_old_batts_that_stay_are_not_cut_and_those_that_go_are_torn_out_with_care() -> None:
+    keep = crew(w.wall(existing=[{"kind": "batt", "then": "keep"}]))
+    assert any(note.startswith("Wall A: the old batts stay.") for note in keep)
+    go = crew(w.wall(existing=[{"kind": "batt", "then": "remove"}]))
+    (torn,) = [note for note in go if note.startswith("Old insulation that goes")]
+    assert all(word in torn for word in ("mask", "vermiculite", "Mould"))
+
+
+def test_a_rim_that_is_not_flush_is_told() -> None:
+    """Concrete of 8 in, a gap of 3/4 in and a 2x4: 8 - 1.5 + 4.25 = 10.75 in; one batt of 6 leaves 4.75."""
+    foundation = {"thickness": "8 in"}
+    rim = {"batt": "R20 glass", "pieces": 1}
+    (told,) = [n for n in notes(foundation=foundation, assembly={"rim": rim}) if "short of the wall" in n]
+    assert '1 deep, ends 4-3/4" or more short' in told
+    two = {"batt": "R20 glass", "pieces": 2}
+    assert not any("short of the wall" in n for n in notes(foundation=foundation, assembly={"rim": two}))
+
+
+def test_kinds_of_batts_are_kept_apart() -> None:
+    part = {"name": "P", "kind": "partition", "use": "sound", "length": "10 ft", "height": "8 ft"}
+    told = [note for note in crew(w.wall(), inside=[part]) if "kinds are never mixed" in note]
+    assert [note.partition(":")[0] for note in told] == ["For heat", "For sound"]
+    assert not any("never mixed" in note for note in crew(w.wall()))
+
+
+def test_a_rim_batt_that_lies_is_told() -> None:
+    # Joists of 1-1/2 in at 16 in leave 14-1/2 in, at 48 in 46-1/2 in, more than any batt is wide.
+    lies = "too wide for a batt to stand"
+    for spacing, told in (("16 in", False), ("48 in", True)):
+        rim = {"joists": "land here", "height": "9-1/4 in", "spacing": spacing, "first_joist": "0 in"}
+        found = crew(w.wall(rim=rim), assembly={"batt": "R12 glass"})
+        assert any(lies in note for note in found) is told
+
+
+def test_what_nobody_reaches_later_stands_at_the_step_of_the_frame() -> None:
+    """A partition over the second bay, a corner post in the fourth; once the frame stands it is too late."""
+    things = [
+        {"kind": "partition", "from_left": "14 in", "width": "20 in"},
+        {"kind": "corner post", "from_left": "52 in"},
+    ]
+    told: dict[str, list[str]] = {}
+    for state in ("planned", "standing"):
+        made = w.wall(
+            length="96 in", against="plate", frame={**w.STANDING, "state": state}, in_the_way=things
+        )
+        (frame,) = [s for s in crew_content(answer(w.survey(made)), Voice(), "x").steps if s.title == "Frame"]
+        told[state] = [caution for caution in frame.cautions if "before the frame stands" in caution]
+    assert told["planned"] == [
+        "Fill before the frame stands, nobody reaches it later: A2.",
+        "The hollow of the posts in A4: lay a strip of batt in before the frame stands.",
+    ]
+    assert told["standing"] == []

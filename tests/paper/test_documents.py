@@ -12,6 +12,7 @@ from typing import Any, get_args
 import pytest
 from pypdf import PdfReader
 
+from tests.paper.test_bag_card import answers as demo_answers
 from warmside.answers import Answers, AnswersShown, answer
 from warmside.catalog.codes import rule_sets
 from warmside.catalog.goods import shelf
@@ -129,7 +130,8 @@ def test_warnings_of_reading_stand_first_on_the_front_sheet() -> None:
     survey = Survey.model_validate(table, context={"bare_numbers": "in"})
     note = Note("warning.closing", {"miss": 4064, "walls": "A"}, Where(file="job.toml", line=7))
     shown_ones = front_content(answer(survey, warnings=[note]), VOICE, DATE).warnings
-    assert shown_ones[0] == VOICE.located(note)
+    # A paper is for people: the line of the job file is told by `check`.
+    assert shown_ones[0] == VOICE.text(note)
     assert len(shown_ones) == 1 + len(job(MEASURED).warnings)
 
 
@@ -244,7 +246,9 @@ def test_front_with_every_price_is_complete() -> None:
     )
     buy = front_content(job(text), VOICE, DATE).buy
     packages = sum(line.to_buy for line in job(text).order.lines)
-    assert buy.last[1] == f"{2 * packages:,d}.00 CAD"
+    likely = sum(line.to_buy for line in job(text).likely_order.lines)
+    assert likely < packages
+    assert buy.last[1] == f"{2 * packages:,d}.00 CAD; {2 * likely:,d}.00 CAD is likely"
 
 
 def test_front_lists_the_ten_questions_honestly() -> None:
@@ -358,8 +362,13 @@ def test_no_picture_is_larger_than_its_page(system: str) -> None:
     # Paper as it lies less 12 mm on every side: letter 279.4 x 215.9 mm, A4 297 x 210 mm.
     width, height = (273.0, 186.0) if system == "mm" else (255.4, 191.9)
     content = crew_content(job(MEASURED), voice, DATE)
-    rows = [*content.walls, *([card.picture for card in row] for row in content.drawn)]
-    assert len(rows) >= 3
+    rows = [list(row) for each in content.walls for row in each.rows]
+    rows += [[card.picture for card in row] for row in content.drawn]
+    assert len(rows) >= 2
+    for each in content.walls:
+        high = [max(picture.height for picture in row) for row in each.rows]
+        told = each.key.height if each.key is not None else 0.0
+        assert sum(high) + 3.0 * len(high) + told <= height
     for row in rows:
         assert sum(picture.width for picture in row) + 8.0 * (len(row) - 1) <= width
         assert max(picture.height for picture in row) <= height
@@ -517,3 +526,9 @@ def test_names_are_safe_and_no_two_alike() -> None:
     assert all(re.fullmatch(r"[A-Za-z0-9_]([A-Za-z0-9_-]*[A-Za-z0-9_])?", name) for name in safe)
     assert len({name.casefold() for name in safe}) == len(names)
     assert "con" not in safe
+
+
+def test_eight_walls_with_odd_bays_take_at_most_eight_pages() -> None:
+    # Steps, three sheets of walls, the lines, two pages of odd bays, the card.
+    paper = crew_paper(demo_answers("birch-lane"), VOICE, DATE)
+    assert len(PdfReader(io.BytesIO(paper)).pages) <= 8

@@ -385,3 +385,14 @@ def test_walls_alone_have_no_neighbours() -> None:
     assert Beside(None, None) == ALONE
     alone = demo("birch-lane")[:1]
     assert beside(alone, alone[0]) == ALONE
+
+
+@pytest.mark.parametrize(("job", "n"), demo_walls())
+def test_the_word_for_the_neighbours_frame_hides_no_stud(job: str, n: int) -> None:
+    each, voice, next_to = demo(job)[n], JOBS[job], beside(demo(job), demo(job)[n])
+    layout, drawn = drawn_pages(each, voice, LETTER, next_to)
+    for page in drawn:
+        studs = [rect.window for rect in rects(page.drawing, "stud")]
+        said = [t for t in texts(page.drawing, layout.scale, page.window) if t.layer == "neighbouring frame"]
+        boxes = [text_window(text, layout.scale) for text in said]
+        assert not any(box.overlaps(stud) for box in boxes for stud in studs)

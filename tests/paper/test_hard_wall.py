@@ -81,7 +81,7 @@ def read(text: str) -> int:
 
 def printed(piece: Piece, fill: BayFill) -> Printed:
     """The piece by what is printed for it, whether drawn or in a line."""
-    if is_drawn(piece, fill.bay):
+    if is_drawn(piece):
         return by_drawing(list(piece_items(piece, fill.bay, Voice(), SCALE)))
     told = " ".join(t.text for t in texts(piece_drawing(fill, Voice(), SCALE).items)).replace("\n", " ")
     if piece.plug:
@@ -190,4 +190,4 @@ def test_a_bay_of_many_pieces_is_drawn_within_the_sheet(studs: str, batt: str) -
         drawing = piece_drawing(fill, Voice(), SCALE)
         assert drawing.extents(SCALE).width / SCALE < SHEETS["ft-in"].area[0] - 2.0
         shown = {text.text for text in texts(drawing.items)}
-        assert {p.id for p in fill.pieces if is_drawn(p, fill.bay)} <= shown
+        assert {p.id for p in fill.pieces if is_drawn(p)} <= shown

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from tests import walls as w
 from warmside.answers import Answers, answer
-from warmside.catalog.codes import rule_sets
+from warmside.catalog.codes import rule_sets, seen_on_site
 from warmside.paper.inspector import HOLD_POINTS, inspector_content, inspector_paper
 from warmside.say import UnitSystem, Voice
 
@@ -52,6 +52,41 @@ def test_every_rule_that_applies_stands_there_once() -> None:
     applied = dict.fromkeys(result.rule.id for result in job("nbc-2020").clauses)
     assert len(clauses) == len(applied) > 15
     assert "9.10.17.10.(1), 9.29 *" not in clauses
+
+
+def test_what_is_kept_needs_no_row() -> None:
+    lines = inspector_content(job("nbc-2020"), VOICE, DATE).clauses
+    signs = {line.sign for line in lines if not line.kept}
+    assert signs == {"✗", "?"}
+    assert {line.sign for line in lines if line.kept} == {"✓", "·"}
+    assert all(line.plain or not line.kept or line.verdict != "passes" for line in lines)
+
+
+def test_the_climate_that_chose_the_limits_is_told() -> None:
+    # Kelowna has 3400 degree-days in the table of British Columbia that was read: zone 5.
+    reading = inspector_content(job("nbc-2020"), VOICE, DATE).reading
+    assert "Zone 5: 3400 degree-days (Kelowna)." in reading
+    assert "Whether a heat-recovery ventilator runs is not known." in reading
+    assert not any("Zone" in line for line in inspector_content(job("iso-6946"), VOICE, DATE).reading)
+    unknown = inspector_content(answer(w.survey(w.wall(), place={"rule_set": "irc-2021"})), VOICE, DATE)
+    assert any(line.startswith("No degree-days are known") for line in unknown.reading)
+    assert not any("ventilator" in line for line in unknown.reading)
+
+
+def test_walls_under_other_rules_are_named() -> None:
+    place = {"rule_set": "nbc-2020"}
+    made = answer(w.survey(w.wall(), w.wall(name="N", exposure="party wall"), place=place))
+    content = inspector_content(made, VOICE, DATE)
+    assert "Left out, because other rules govern it: wall N. Ask first." in content.reading
+    assert content.start.startswith("STOP. 1 found")
+
+
+def test_what_no_survey_can_tell_stands_under_its_point() -> None:
+    hold = inspector_content(job("nbc-2020"), VOICE, DATE).hold
+    rim = hold[HOLD_POINTS.index("rim")]
+    assert rim.see[0].startswith("9.36.2.10.(9), 9.25.3.3.(5): four joints sealed")
+    assert sum(len(point.see) for point in hold) == len(seen_on_site("nbc-2020")) > 10
+    assert "hatches and sump lids" in words(inspector_paper(job("nbc-2020"), VOICE, DATE))
 
 
 def test_many_places_are_told_by_their_walls() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from warmside.paper.chains import dimension_column, dimension_row, spread
+from warmside.paper.chains import Chain, dimension_column, dimension_row, spread
 from warmside.paper.drawing import Dimension, Drawing, Item, Line, Point, Polyline, Text, Window, text_window
 from warmside.paper.labels import Obstacle, Placement, along, around, inside, place
 from warmside.paper.leaders import Label, Placed, Spot, Strip, lead_out
@@ -186,20 +186,20 @@ def said(items: tuple[Item, ...]) -> list[Window]:
 def test_texts_of_a_chain_never_overlap(spans: list[int], side: float) -> None:
     stops = [float(sum(spans[:n])) for n in range(len(spans) + 1)]
     words_ = [f"{span}-1/2" for span in spans]
-    row = dimension_row(stops, words_, side * 200.0, 0.0, SCALE)
+    row = dimension_row(Chain(stops, words_, side * 200.0, 0.0, SCALE))
     flags = [text_window(i, SCALE) for i in row if isinstance(i, Text)]
     dims = [i for i in row if isinstance(i, Dimension)]
     level = [Window(d.a[0], 0, d.b[0], 1) for d in dims if d.text]
     assert sorted(i.text for i in row if isinstance(i, Text | Dimension) and i.text) == sorted(words_)
     assert not any(a.overlaps(b) for a, b in combinations(flags + level, 2))
-    column = dimension_column(stops, words_, side * 200.0, 0.0, SCALE)
+    column = dimension_column(Chain(stops, words_, side * 200.0, 0.0, SCALE))
     texts = [text_window(i, SCALE) for i in column if isinstance(i, Text)]
     assert len(texts) == len(words_)
     assert not any(a.overlaps(b) for a, b in combinations(texts, 2))
 
 
 def test_a_wide_text_leaves_its_span_away_from_the_wall() -> None:
-    row = dimension_row([0, 30, 800], ["1-3/16", "30-5/16"], -200, 0, SCALE)
+    row = dimension_row(Chain([0, 30, 800], ["1-3/16", "30-5/16"], -200, 0, SCALE))
     first, second = (i for i in row if isinstance(i, Dimension))
     assert (first.text, second.text) == ("", "30-5/16")
     (led,) = (i for i in row if isinstance(i, Text))
@@ -208,7 +208,7 @@ def test_a_wide_text_leaves_its_span_away_from_the_wall() -> None:
 
 
 def test_a_column_stands_straight_where_it_has_room() -> None:
-    column = dimension_column([0, 400, 1000], ["15-3/4", "23-5/8"], -200, 0, SCALE)
+    column = dimension_column(Chain([0, 400, 1000], ["15-3/4", "23-5/8"], -200, 0, SCALE))
     assert [i.at[1] for i in column if isinstance(i, Text)] == [200, 700]
     assert not any(isinstance(i, Line) for i in column)
 

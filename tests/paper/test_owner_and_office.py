@@ -124,7 +124,7 @@ def test_money_is_told_to_ten_and_no_payback_without_all_prices() -> None:
 def test_without_a_price_there_is_energy_only() -> None:
     lines = saves_shown(job(WARM.replace(', price = "0.15 CAD per kWh"', "")), VOICE).lines
     assert len(lines) == 2
-    assert "heating.price" in lines[1]
+    assert "nobody has said what the energy costs" in lines[1]
 
 
 def test_without_weather_it_says_what_is_needed() -> None:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import tomllib
 from functools import cache
 from typing import Any
@@ -70,6 +71,14 @@ def test_the_order_reads_back_as_it_is() -> None:
     assert total[0] == "Total"
     assert total[9] == pytest.approx(order.total / 100)
     assert total[10] == "incomplete"
+
+
+def test_without_any_price_the_heads_name_no_currency() -> None:
+    bare = job(re.sub(r"prices = .*\n", "", JOB))
+    assert bare.order.currency is None
+    head = table(sheets(bare, FEET, values=True)[0])[0]
+    assert {"price each", "price"} <= set(head)
+    assert all(text == text.strip() for text in head)
 
 
 def test_sums_are_formulas_over_the_cells_beside_them() -> None:

@@ -3,7 +3,8 @@
 import platform
 import re
 import subprocess
-from ctypes import CDLL
+from ctypes import CDLL, c_double, c_void_p
+from ctypes.util import find_library
 from pathlib import Path
 from typing import NamedTuple
 
@@ -196,16 +197,29 @@ def test_a_missing_kernel_is_one_sentence(monkeypatch: pytest.MonkeyPatch, tmp_p
 # ---- the same bits from every compiler, vector width and optimisation --------------------------------------
 
 
+def fused(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+    """The product and sum a b + c, rounded once, by the C library [-]."""
+    one = CDLL(find_library("m")).fma
+    one.argtypes, one.restype = [c_double] * 3, c_double
+    return np.array([one(*row) for row in zip(a, b, c, strict=True)])
+
+
+def times(m: list[FloatArray], n: list[FloatArray], onto: list[FloatArray] | None = None) -> list[FloatArray]:
+    """Product of two blocks, or of a block and a pair, added to `onto` as march.c does it [-]."""
+    half = len(n) // 2
+    made = []
+    for place in range(len(n)):
+        row, column = place // half, place % half
+        last = m[2 * row + 1] * n[half + column]
+        if onto is not None:
+            last = fused(m[2 * row + 1], n[half + column], onto[place])
+        made.append(fused(m[2 * row], n[column], last))
+    return made
+
+
 def by_hand(systems: Systems) -> tuple[FloatArray, FloatArray]:
-    """The elimination, operation by operation as in march.c, in numpy: each rounded once, none fused."""
+    """The elimination, operation by operation as in march.c: each rounded once, fused where that says so."""
     lower, diag, upper, rhs = systems
-
-    def times(m: list[FloatArray], n: list[FloatArray]) -> list[FloatArray]:
-        a, b, c, d = m
-        return [a * n[0] + b * n[2], a * n[1] + b * n[3], c * n[0] + d * n[2], c * n[1] + d * n[3]]
-
-    def apply(m: list[FloatArray], v: list[FloatArray]) -> list[FloatArray]:
-        return [m[0] * v[0] + m[1] * v[1], m[2] * v[0] + m[3] * v[1]]
 
     def entries(blocks: FloatArray) -> list[FloatArray]:
         return list(blocks.reshape(len(blocks), -1).T)
@@ -216,20 +230,19 @@ def by_hand(systems: Systems) -> tuple[FloatArray, FloatArray]:
     for i in range(cells):
         low = entries(lower[:, i]) if i > 0 else nothing
         up = entries(upper[:, i]) if i < cells - 1 else nothing
-        a, b, c, d = (p - q for p, q in zip(entries(diag[:, i]), times(low, factors[-1]), strict=True))
-        grown = times([abs(p) for p in low], [abs(q) for q in factors[-1]])
-        sizes = [abs(p) + q for p, q in zip(entries(diag[:, i]), grown, strict=True)]
-        determinant = a * d - b * c
-        broken = ~(abs(determinant) > 2.0**-48 * (sizes[0] * sizes[3] + sizes[1] * sizes[2]))
+        less = [-p for p in low]
+        a, b, c, d = times(less, factors[-1], entries(diag[:, i]))
+        sizes = times(*([abs(p) for p in part] for part in (low, factors[-1], entries(diag[:, i]))))
+        determinant = fused(a, d, -(b * c))
+        broken = ~(abs(determinant) > 2.0**-48 * fused(sizes[0], sizes[3], sizes[1] * sizes[2]))
         singular[broken & (singular < 0.0)] = i
         s = 1.0 / np.where(broken, 1.0, determinant)
         inverse = [d * s, -b * s, -c * s, a * s]
-        left = [p - q for p, q in zip(entries(rhs[:, i]), apply(low, answers[-1]), strict=True)]
         factors.append(times(inverse, up))
-        answers.append(apply(inverse, left))
+        answers.append(times(inverse, times(less, answers[-1], entries(rhs[:, i]))))
     below = nothing[:2]
     for i in range(cells, 0, -1):
-        below = [p - q for p, q in zip(answers[i], apply(factors[i], below), strict=True)]
+        below = times([-p for p in factors[i]], below, answers[i])
         answers[i] = below
     values = np.array(answers[1:]).transpose(2, 0, 1).copy()
     values[singular >= 0.0] = np.nan
@@ -271,7 +284,7 @@ def compile_here(compiler: str, *arguments: str) -> None:
     """Compiles with warnings as errors; a failure shows what the compiler said."""
     command = build_kernel.compilers()[compiler]
     strict = (*build_kernel.CALCULATION, *build_kernel.WARNINGS, "-Werror")
-    assert build_kernel.succeeds(*command, *strict, *arguments), (
+    assert build_kernel.succeeds(*command, *strict, *arguments, *build_kernel.LIBRARIES), (
         f"{compiler} failed, see above. If it can't link a sanitizer, install that library:"
         " libasan8 and libubsan1 on Debian 12, libasan and libubsan on Fedora."
     )
@@ -361,13 +374,15 @@ def test_sanitizers_find_nothing(compiler: str, case_file: Path, tmp_path: Path)
 
 
 @pytest.mark.parametrize("compiler", COMPILERS)
-def test_no_multiplication_is_fused_with_an_addition(compiler: str, tmp_path: Path) -> None:
+def test_no_more_is_fused_than_the_text_says(compiler: str, tmp_path: Path) -> None:
+    # Compiled with every explicit fusion undone: what is left would be a compiler's own doing.
     listing = tmp_path / "march.s"
     tempting = FUSING.get((platform.machine(), compiler), [])
     compile_here(
         compiler,
         *tempting,
         "-Wno-unused-command-line-argument",
+        "-DMARCH_UNFUSED",
         "-S",
         "-o",
         str(listing),
@@ -378,6 +393,23 @@ def test_no_multiplication_is_fused_with_an_addition(compiler: str, tmp_path: Pa
     fused = [line for line in text.splitlines() if re.match(r"\s+v?fn?m(add|sub|la|ls)", line)]
     assert fused == []
     assert re.search(r"\s(v?div|fdiv)", text)
+
+
+def test_exponential_and_logarithm_are_as_near_as_they_say(tmp_path: Path) -> None:
+    # Limits from march_lanes.h, against the C library's functions of longer numbers.
+    source, library = tmp_path / "both.c", tmp_path / "both.so"
+    source.write_text(
+        f'#include "{build_kernel.SOURCE.with_name("march_lanes.h")}"\n'
+        "void both(const double *x, double *e, double *l)\n"
+        "{ for (int i = 0; i < 4000; i++) { e[i] = exponential(x[i]); l[i] = logarithm(e[i]); } }\n"
+    )
+    compile_here(COMPILERS[0], "-fPIC", "-shared", "-o", str(library), str(source))
+    x = np.concatenate([np.linspace(-700.0, 700.0, 1999), np.linspace(-1.0, 1.0, 2001)])
+    powers, logs = np.empty((2, len(x)))
+    CDLL(str(library)).both(*(c_void_p(row.ctypes.data) for row in (x, powers, logs)))
+    assert np.abs(powers / np.exp(x.astype(np.longdouble)) - 1.0).max() < 5e-14
+    exact = np.log(powers.astype(np.longdouble))
+    assert (np.abs(logs - exact) / np.maximum(1.0, np.abs(exact))).max() < 1e-14
 
 
 @pytest.mark.parametrize("compiler", COMPILERS)

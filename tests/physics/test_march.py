@@ -346,7 +346,8 @@ def case(path: Path) -> bytes:
 def test_sanitizers_find_nothing_in_the_march(compiler: str, tmp_path: Path) -> None:
     command = (*build_kernel.compilers()[compiler], *build_kernel.CALCULATION, *WATCHED[compiler])
     program = tmp_path / "driver"
-    assert build_kernel.succeeds(*command, "-o", str(program), str(DRIVER), str(build_kernel.SOURCE))
+    sources = (str(DRIVER), str(build_kernel.SOURCE), *build_kernel.LIBRARIES)
+    assert build_kernel.succeeds(*command, "-o", str(program), *sources)
     expected = case(tmp_path / "case")
     done = subprocess.run([program, str(tmp_path / "case")], capture_output=True, check=False)
     assert done.returncode == 0, done.stderr.decode()

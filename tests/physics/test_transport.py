@@ -11,7 +11,7 @@ import pytest
 from tests.physics.moist_walls import everything, faces, weather
 from warmside.physics import transport
 from warmside.physics.forcing import Forcing
-from warmside.physics.marching import Accuracy, initial, march_walls
+from warmside.physics.marching import LEDGER, Accuracy, initial, march_walls
 from warmside.physics.materials import Conductivity
 from warmside.physics.moist_wall import Wall
 from warmside.physics.transport import Equations, Flows, States
@@ -227,3 +227,53 @@ def seen(name: str, **fault: Any) -> bool:
         return apart(name, read(name, **fault)) > 2.0
     except transport.MarchError:
         return True
+
+
+# ---- the pieces of it by themselves ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", STARTS)
+def test_what_is_stored_is_what_the_fast_march_keeps(name: str) -> None:
+    """Water within 1e-9, energy gained within 1e-8 of what went through, as its balances close."""
+    wall, driven, begin = walls(name), WEATHERS[name], initial([walls(name)], *start(name))
+    out = march_walls([wall], [driven], begin, accuracy=Accuracy(1e-10, 1e-10))
+    equations = Equations(wall, driven)
+    before, after = (equations.stored(*state[0].T) for state in (begin, out.state))
+    assert after[0].sum() == pytest.approx(out.water[0, -1].sum(), rel=1e-9)
+    assert (out.free[0, -1].sum() > 0.0) == (name == WET)
+    row = dict(zip(LEDGER, out.ledger[0], strict=True))
+    assert (after[0] - before[0]).sum() == pytest.approx(row["water_gained"], abs=1e-9 * after[0].sum())
+    assert (after[1] - before[1]).sum() == pytest.approx(row["energy_gained"], abs=1e-8 * row["energy_gross"])
+
+
+@pytest.mark.parametrize("water", [WATER, replace(WATER, melting=-1.0)], ids=["water", "brine"])
+def test_a_start_is_at_the_humidity_asked_for_also_over_frost(water: Water) -> None:
+    """Below the humidity over ice, 0.925 at -8 C (IAPWS: 309.97 Pa over ice, 335.07 over liquid)."""
+    wall, temperature = walls(COLD), np.full(walls(COLD).cells, -8.0)
+    equations = Equations(wall, WEATHERS[COLD], water)
+    for humidity in (0.3, 0.85):
+        potential = transport.start_potential(wall, temperature, humidity, water)
+        found = equations.states(temperature, equations.parted(temperature, potential)[0]).humidity
+        assert found == pytest.approx(np.full(wall.cells, humidity), rel=1e-9)
+    raised = transport.raised_edge(wall, temperature, water)[0]
+    assert (raised[~transport.wets(wall)] > 3.0).all()
+    assert (raised[transport.wets(wall)] == 0.0).all()
+
+
+def test_hours_may_be_asked_for_and_faults_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    wall, driven = walls(WET), WEATHERS[WET]
+    whole = transport.march(wall, driven, *start(WET), faces(wall), tolerance=1e-4)
+    assert whole.hours.tolist() == [0.0, 1.0, 2.0, 3.0]
+    assert whole.temperature[0] == pytest.approx(start(WET)[0], abs=1e-12)
+    assert whole.potential[0] == pytest.approx(transport.start_potential(wall, *start(WET)), abs=1e-12)
+    # A coarse tolerance of the integrator, 1e-4 of some 10 K and of ln(suction), adds up over three hours.
+    assert whole.face_temperature[1:] == pytest.approx(fast(WET)[0], abs=2e-2)
+    assert whole.face_humidity[1:] == pytest.approx(fast(WET)[1], abs=2e-3)
+    some = transport.march(wall, driven, *start(WET), hours=np.array([0.0, 2.0]), tolerance=1e-4)
+    assert some.temperature == pytest.approx(whole.temperature[[0, 2]], abs=2e-2)
+    assert some.potential == pytest.approx(whole.potential[[0, 2]], abs=2e-2)
+    assert some.face_humidity.shape == (2, 0)
+    # y' = 1 + y^2 has no answer beyond a quarter turn or so.
+    monkeypatch.setattr(Equations, "rates", lambda self, hour, unknowns: 1.0 + unknowns**2)
+    with pytest.raises(transport.MarchError, match=r"^stopped at hour \d\.\d{3}: Required step size"):
+        transport.march(wall, driven, *start(WET))

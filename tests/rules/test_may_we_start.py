@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import pytest
 from pydantic import ValidationError
@@ -12,12 +13,19 @@ from warmside.catalog.hazards import Seen, hazards
 from warmside.rules.may_we_start import Answer, Start, headline, is_there, lines, may_we_start, raised_note
 from warmside.say import Voice
 
-ALL_NO = dict.fromkeys(hazards(), "no")
+# Other rules are asked about only where a neighbour's wall is.
+ALL_NO = {key: "no" for key, one in hazards().items() if not one.walls}
 
 
-def start(looked_at: Mapping[str, str], year: int | None = 1962, kind: str = "poured concrete") -> Start:
-    place = {} if year is None else {"year_built": year}
-    house = w.house(w.wall(), looked_at=dict(looked_at), place=place, foundation={"kind": kind})
+def start(
+    looked_at: Mapping[str, str],
+    year: int | None = 1962,
+    kind: str = "poured concrete",
+    rules: str = "nbc-2020",
+    **wall: Any,
+) -> Start:
+    place = {"rule_set": rules, **({} if year is None else {"year_built": year})}
+    house = w.house(w.wall(**wall), looked_at=dict(looked_at), place=place, foundation={"kind": kind})
     return may_we_start(house)
 
 
@@ -41,7 +49,7 @@ def test_the_best_answer_says_what_was_looked_at_and_never_go() -> None:
     assert Voice().text(headline(found)) == "No stop found in what was looked at (19 of 26 looked at)."
 
 
-@pytest.mark.parametrize("hazard", [key for key, one in hazards().items() if one.level in ("stop", "wait")])
+@pytest.mark.parametrize("hazard", [key for key in ALL_NO if hazards()[key].level in ("stop", "wait")])
 def test_one_that_nobody_looked_at_waits(hazard: str) -> None:
     found = start(without(hazard))
     assert found.answer is Answer.WAIT
@@ -123,7 +131,45 @@ def test_masonry_puts_frost_on_the_front_sheet(kind: str) -> None:
     found = start(without("frost-footing"), kind=kind)
     assert [raised.hazard.id for raised in found.found] == ["frost-footing"]
     assert any("frost" in Voice().text(note) for note in found.front)
+    shallow = start({**ALL_NO, "frost-footing": "yes"})
+    assert any("frost" in Voice().text(note) for note in shallow.front)
     assert not any("frost" in Voice().text(note) for note in start(ALL_NO).front)
+
+
+@pytest.mark.parametrize("exposure", ["party wall", "second suite"])
+def test_a_wall_of_a_neighbour_is_a_stop_until_somebody_has_asked(exposure: str) -> None:
+    found = start(ALL_NO, exposure=exposure)
+    assert (found.answer, found.seen, found.of) == (Answer.STOP, 27, 27)
+    (line,) = [Voice().text(note) for note in lines(found)]
+    assert "Yes: wall A." in line
+    assert "the building authority" in line
+    assert start({**ALL_NO, "other-rules": "no"}, exposure=exposure).answer is Answer.NO_STOP
+
+
+def test_a_neighbours_wall_stops_also_while_nobody_measured_it() -> None:
+    house = w.house({"name": "B", "exposure": "party wall"}, w.wall(), looked_at=ALL_NO)
+    assert [raised.walls for raised in may_we_start(house).found] == [("B",)]
+
+
+# 200 Bq/m3 in Canada, 4 pCi/L = 148 Bq/m3 in the United States, 100 Bq/m3 of the World Health Organization.
+@pytest.mark.parametrize(
+    ("rules", "reading", "there"),
+    [
+        ("nbc-2020", "180 Bq/m3", False),
+        ("irc-2021", "4 pCi/L", False),
+        ("irc-2021", "4.1 pCi/L", True),
+        ("irc-2021", "180 Bq/m3", True),
+        ("iso-6946", "100 Bq/m3", False),
+        ("iso-6946", "101 Bq/m3", True),
+    ],
+)
+def test_the_radon_line_is_that_of_the_place(rules: str, reading: str, there: bool) -> None:
+    found = start({**ALL_NO, "radon": reading}, rules=rules)
+    assert ([raised.hazard.id for raised in found.found] == ["radon"]) is there
+    limit = {"nbc-2020": "200", "irc-2021": "148", "iso-6946": "100"}[rules]
+    told = [Voice().text(note) for note in lines(found)]
+    assert len(told) == there
+    assert all(f"the line is {limit} Bq/m3" in line for line in told)
 
 
 def test_pests_the_hole_first() -> None:

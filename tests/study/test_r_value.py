@@ -216,3 +216,11 @@ def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
         assert with_things.whole.resistance <= without.whole.resistance + 1e-12
         for bay, plain in zip(with_things.bays, without.bays, strict=True):
             assert bay.resistance <= plain.resistance + 1e-12
+
+
+def test_a_window_that_was_only_counted_is_no_part_of_the_wall_and_has_studs_round_it() -> None:
+    # Bays 7823.25 in2 less a window of 32 x 16 = 512 and 96 in of stick round it, 144 in2, to framing.
+    found = whole(one(counts={"window": 1}))
+    assert dict(found.shares)["framing"] == pytest.approx((1248.75 + 144) / (9072 - 512), abs=1e-4)
+    assert found.area == pytest.approx((9072 - 512) * 0.0254**2, rel=1e-5)
+    assert found.resistance < whole(one()).resistance

@@ -13,7 +13,17 @@ from tests.walls import inch
 from warmside.job.resolve import HouseWall
 from warmside.units import INCH, MM, Length
 from warmside.wall.frame import frame_wall
-from warmside.wall.in_the_way import Box, bay_box, in_stud_space, minus, outline, reach, touches
+from warmside.wall.in_the_way import (
+    Box,
+    access_opening,
+    bay_box,
+    in_stud_space,
+    is_closed_off,
+    minus,
+    outline,
+    reach,
+    touches,
+)
 
 EDGES = st.integers(-20, 20)
 
@@ -115,3 +125,36 @@ def test_touches_stay_in_their_bay_and_miss_nothing(wall: HouseWall) -> None:
         assert all(t.box == t.box.clipped(bay_box(bay)) and t.box.area > 0 for t in found)
         meant = [t.id for t in wall.in_the_way if reach(t, face).overlaps(bay_box(bay))]
         assert sorted(t.thing.id for t in found) == sorted(meant)
+
+
+@pytest.mark.parametrize(
+    ("kind", "left", "width", "closed"),
+    [
+        ("partition", 14, 20, [2]),
+        ("partition", 20, 4.5, []),
+        ("partition", 14, 36, [2, 3]),
+        ("steel post", 14, 20, []),
+    ],
+)
+def test_only_what_is_built_over_all_of_a_bay_closes_it(
+    kind: str, left: float, width: float, closed: list[int]
+) -> None:
+    # Bays 2 and 3 are clear from 16.75 to 31.25 and from 32.75 to 47.25 in; a post lets a hand behind it.
+    wall = on_frame({"kind": kind, "from_left": f"{left} in", "width": f"{width} in"})
+    assert [bay.number for bay in frame_wall(wall).bays if is_closed_off(wall, bay)] == closed
+
+
+@pytest.mark.parametrize(("turn", "depth"), [("right", 3.5), ("left", 0), ("straight", 0), (None, 0)])
+def test_the_next_wall_stands_before_the_right_end_at_an_inside_corner_only(
+    turn: str | None, depth: float
+) -> None:
+    first = w.wall(length="96 in", **({"turn": turn} if turn else {}))
+    wall = w.house(first, w.wall(name="B")).walls[0]
+    assert wall.behind_next == inch(depth)
+
+
+@pytest.mark.parametrize(("kind", "size"), [("hose bib", (6, 6)), ("junction box", (4, 4))])
+def test_an_access_opening_lets_a_hand_in(kind: str, size: tuple[float, float]) -> None:
+    # A hose bib is 1 in; its valve takes a hand, 6 in. The cover of a box is as large as the box.
+    wall = on_frame({"kind": kind, "from_left": "20 in", "up": "20 in"})
+    assert access_opening(wall.in_the_way[0]) == tuple(inch(side) for side in size)

@@ -1,22 +1,24 @@
 """Rule sets as data: which one a place is under, what its limits are made of, and each limit as one rule.
 
 A rule is one typed row: a `measure` of the wall, a comparison, one or more limits with the conditions that
-choose among them, the clause, its source and how far it was read. Rules are read from data/rules, one file
-for a set; sets are never merged. They are written for new houses. Our reading: the authority decides.
+choose among them, the clause, its source and how far it was read. What no survey can tell stands in the same
+file as something to be seen before it is covered. Rules are read from data/rules, one file for a set; sets
+are never merged. They are written for new houses. Our reading: the authority decides.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
 from importlib.resources import files
-from typing import Annotated, Literal, Protocol, Self
+from typing import Annotated, Any, Literal, Protocol, Self, TypeVar
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from warmside.catalog.goods import Model, Size, Status
+from warmside.catalog.goods import PERMEANCES, Model, Size, Status
 from warmside.physics.resistance import Method
 from warmside.say import Note
 
@@ -45,19 +47,29 @@ class Measure(StrEnum):
     ABOVE_GROUND_R = "R of the part above ground"
     RIM_R = "rim R"
     LABEL_R = "label R"
+    RIM_LABEL_R = "label R of the rim"
     METHOD = "resistance method"
     MEAN_SHOWING = "mean height above ground"
     SHARE_SHOWING = "share above ground"
     BEHIND = "share of R behind a thing"
+    CROSSING = "insulation along a crossing wall"
+    CONTACT = "insulation against a tight face"
+    COVER = "cover over the insulation"
+    BOX_SEALED = "box sealed to the air barrier"
     UNFILLED = "share without insulation"
     OUTSIDE_SHARE = "share of R outside the wall"
     FROM_FLOOR = "insulation above the floor"
     VAPOUR_PERMEANCE = "vapour barrier permeance"
+    VAPOUR_WET = "wet-cup permeance of the vapour barrier"
+    VAPOUR_CLASS = "class of the vapour barrier"
+    FOAM_PERMEANCE = "permeance of foam without a vapour barrier"
     VAPOUR_WARM_SIDE = "vapour barrier on the warm side"
     AIR_BARRIER_PERMEANCE = "permeance of the air barrier below ground"
     RATIO = "low-permeance ratio"
     MOISTURE_PROTECTION = "moisture protection below ground"
     MOISTURE_TOP = "moisture barrier above ground"
+    MOISTURE_PERMEANCE = "permeance of the moisture barrier"
+    BELOW_GROUND = "insulation below the ground"
     LAP = "lap of the vapour barrier"
     GAP = "largest gap behind the studs"
     FIRE_BLOCKS = "spacing of fire blocks"
@@ -66,6 +78,8 @@ class Measure(StrEnum):
     WOOD_MOISTURE = "moisture of the wood"
     DUCT_INSIDE = "duct inside the insulation"
     CLEARANCE = "clearance of the studs"
+    BY_LABEL = "distance by its own label"
+    LIGHT = "light made to be covered"
     PANEL_SPACE = "free space before the panel"
     BEAM_AIR = "air at the end of a beam"
     OPENING_AREA = "opening of a window"
@@ -81,16 +95,29 @@ UNITS: Mapping[str, tuple[str, float]] = {
     "in": ("m", 0.0254),
     "ft": ("m", 0.3048),
     "m2": ("m2", 1.0),
-    "ng/(Pa.s.m2)": ("kg/(m2.s.Pa)", 1e-12),
-    "perm": ("kg/(m2.s.Pa)", 57.2e-12),
+    "ng/(Pa.s.m2)": ("kg/(m2.s.Pa)", PERMEANCES["ng/(Pa.s.m2)"]),
+    "perm": ("kg/(m2.s.Pa)", PERMEANCES["perm"]),
     "-": ("-", 1.0),
     "%": ("-", 1e-2),
     "yes": ("yes", 1.0),
 }
 """The units a rule may be written in: the one it is judged in, and the factor to it."""
 
-_RESISTANCES = (Measure.FOUNDATION_R, Measure.ABOVE_GROUND_R, Measure.RIM_R, Measure.LABEL_R)
-_PERMEANCES = (Measure.VAPOUR_PERMEANCE, Measure.AIR_BARRIER_PERMEANCE)
+_RESISTANCES = (
+    Measure.FOUNDATION_R,
+    Measure.ABOVE_GROUND_R,
+    Measure.RIM_R,
+    Measure.LABEL_R,
+    Measure.RIM_LABEL_R,
+)
+_PERMEANCES = (
+    Measure.VAPOUR_PERMEANCE,
+    Measure.VAPOUR_WET,
+    Measure.VAPOUR_CLASS,
+    Measure.FOAM_PERMEANCE,
+    Measure.AIR_BARRIER_PERMEANCE,
+    Measure.MOISTURE_PERMEANCE,
+)
 _SHARES = (
     Measure.SHARE_SHOWING,
     Measure.BEHIND,
@@ -98,9 +125,15 @@ _SHARES = (
     Measure.OUTSIDE_SHARE,
     Measure.RATIO,
     Measure.WOOD_MOISTURE,
+    Measure.CROSSING,
 )
 _SAID = (
     Measure.METHOD,
+    Measure.CONTACT,
+    Measure.COVER,
+    Measure.BOX_SEALED,
+    Measure.BY_LABEL,
+    Measure.LIGHT,
     Measure.VAPOUR_WARM_SIDE,
     Measure.MOISTURE_PROTECTION,
     Measure.WOOD_BREAK,
@@ -139,11 +172,36 @@ class Limit(Model):
     kinds: tuple[str, ...] = ()
 
 
+class Exemption(Model):
+    """Where a rule does not hold: all conditions that are given have to be met.
+
+    permeance_from : of the layer that the rule is about, in ng/(Pa.s.m2)
+    resistance_from : of that layer, in m2.K/W
+    """
+
+    permeance_from: float | None = None
+    resistance_from: float | None = None
+    degree_days_below: float | None = None
+    words: str
+    status: Status
+    source: str
+
+
+class Reduction(Model):
+    """By how much a limit is lower beside enclosed space that is not heated, in the unit of the rule."""
+
+    by: float
+    words: str
+    status: Status
+    source: str
+
+
 class Rule(Model):
     """One rule.
 
     `slack` is how far a tape may be over before it counts; `after` is a measure whose rule must be missed
-    first; `target` marks what is written for new houses; `short_means` says what follows where it is missed.
+    first; `target` marks what is written for new houses; `short_means` says what follows where it is missed,
+    and `chooses` what one that `decides` chooses. One that serves `instead` makes up for the one before it.
     """
 
     id: str
@@ -155,7 +213,11 @@ class Rule(Model):
     slack: float = 0.0
     after: Measure | None = None
     target: bool = False
+    instead: bool = False
     short_means: Literal["fails", "ask", "decides"] = "fails"
+    chooses: Literal["wall value", "above ground"] | None = None
+    exempt: tuple[Exemption, ...] = ()
+    beside_unheated: Reduction | None = None
     words: str | None = None
     status: Status
     source: str
@@ -165,6 +227,8 @@ class Rule(Model):
         fitting = [name for name, (base, _) in UNITS.items() if base == unit_of(self.measure)]
         if self.unit not in fitting:
             raise ValueError(f"{self.measure} is in {' or '.join(fitting)}, not in {self.unit!r}")
+        if (self.short_means == "decides") != (self.chooses is not None):
+            raise ValueError('a rule that decides says what it chooses: chooses = "wall value"')
         return self
 
     def si(self, value: float) -> float:
@@ -219,11 +283,94 @@ def rule_sets() -> Mapping[str, RuleSet]:
     return {key: RuleSet.model_validate({"id": key, **entry}) for key, entry in tomllib.loads(text).items()}
 
 
+class ToSee(Model):
+    """What a clause wants that no survey can tell: looked at on site, before the next layer hides it."""
+
+    clause: str
+    point: Literal["hazards", "dry", "rim", "frame", "rough_in", "insulation", "handover"]
+    words: str
+    status: Status
+    source: str
+
+
+class RuleFileError(ValueError):
+    """A rule file that can't be read: which file and line, what was read, what would be right."""
+
+
+class RuleFile(Model):
+    """One file of a set: its rules, and what has to be seen on site, each in the order of the file."""
+
+    rule: tuple[Rule, ...]
+    see: tuple[ToSee, ...] = ()
+
+
 @cache
+def _rule_file(set_id: str) -> RuleFile:
+    text = (files("warmside") / "data" / "rules" / f"{set_id}.toml").read_text("utf-8")
+    return read_rules(text, f"{set_id}.toml")
+
+
 def rules(set_id: str) -> tuple[Rule, ...]:
     """The rules of one set in the order of its file."""
-    text = (files("warmside") / "data" / "rules" / f"{set_id}.toml").read_text("utf-8")
-    return tuple(Rule.model_validate(entry) for entry in tomllib.loads(text)["rule"])
+    return _rule_file(set_id).rule
+
+
+def seen_on_site(set_id: str) -> tuple[ToSee, ...]:
+    """What the clauses of one set want to be seen on site."""
+    return _rule_file(set_id).see
+
+
+def read_rules(text: str, name: str) -> RuleFile:
+    """The rules of a file. `name` is what the file is called in a message. Raises RuleFileError."""
+    try:
+        table: dict[str, Any] = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise RuleFileError(f"{name}: {error}") from None
+    for word in table.keys() - RuleFile.model_fields.keys():
+        raise RuleFileError(f"{name}: [[{word}]] is no table of a rule file; there are: [[rule]], [[see]]")
+    return RuleFile(
+        rule=tuple(_entries(Rule, "rule", table, text, name)),
+        see=tuple(_entries(ToSee, "see", table, text, name)),
+    )
+
+
+M = TypeVar("M", bound=Model)
+
+
+def _entries(kind: type[M], word: str, table: Mapping[str, Any], text: str, name: str) -> Iterator[M]:
+    """Each entry of an array of tables, or the line of the first that can't be, and what would be right."""
+    heads = [line for line, read in enumerate(text.splitlines(), 1) if read.startswith(f"[[{word}]]")]
+    for line, entry in zip(heads, table.get(word, ()), strict=False):
+        try:
+            yield kind.model_validate(entry)
+        except ValidationError as error:
+            raise RuleFileError(f"{name}, line {line}, [[{word}]]: {_remedy(error, kind)}") from None
+
+
+def _remedy(error: ValidationError, kind: type[Model]) -> str:
+    """One fault of an entry in one sentence: the key, what was read, what would be right."""
+    every = error.errors()
+    first = next((one for one in every if one["type"] == "extra_forbidden"), every[0])
+    where = ".".join(str(part) for part in first["loc"])
+    if first["type"] == "missing":
+        return f"the key {where} is missing"
+    if first["type"] == "extra_forbidden":
+        within = kind if len(first["loc"]) == 1 else _INNER.get(str(first["loc"][0]), kind)
+        return f"there is no key {where}; {_like(str(first['loc'][-1]), list(within.model_fields))}"
+    told = first["msg"].removeprefix("Value error, ")
+    if first["type"] == "enum":
+        return f"{where}: not {first['input']!r}; {_like(str(first['input']), [str(one) for one in Measure])}"
+    read = f", not {first['input']!r}" if first["type"] == "literal_error" else ""
+    return f"{where}: {told}{read}" if where else told
+
+
+_INNER: Mapping[str, type[Model]] = {"limits": Limit, "exempt": Exemption, "beside_unheated": Reduction}
+
+
+def _like(word: str, known: Sequence[str]) -> str:
+    """The known word most like this one, or all of them."""
+    near = get_close_matches(word, known, 1)
+    return f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(known)}"
 
 
 def rules_with(set_id: str, amendments: tuple[Amendment, ...]) -> tuple[Rule, ...]:

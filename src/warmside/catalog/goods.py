@@ -12,9 +12,16 @@ from functools import cache
 from importlib.resources import files
 from typing import Annotated, Any, Literal, Self, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
-from warmside.units import Length, parse_length, to_m
+from warmside.units import Length, parse_length, shown, to_m
 
 Status = Literal["read", "computed", "from memory", "common practice", "invented", "label"]
 
@@ -45,6 +52,39 @@ class Quantity(Model):
     status: Status
 
 
+PERMEANCES: Mapping[str, float] = {"kg/(m2.s.Pa)": 1.0, "ng/(Pa.s.m2)": 1e-12, "perm": 57.2e-12}
+"""The units that labels give a permeance in, with the factor to the first, which it is kept in."""
+MOST_PERMEANCE = 1e-7
+"""More than any sheet lets through: 2 mm of still air [kg/(m2.s.Pa)]."""
+
+
+class Permeance(Quantity):
+    """What a thin layer lets through, in SI whichever unit the label gives it in [kg/(m2.s.Pa)]."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_si(cls, given: Any) -> Any:
+        if not isinstance(given, Mapping):
+            return given
+        value, factor = given.get("value"), PERMEANCES.get(str(given.get("unit")))
+        if factor is None or isinstance(value, bool) or not isinstance(value, int | float):
+            return given
+        return {**given, "value": value * factor, "unit": "kg/(m2.s.Pa)"}
+
+    @field_validator("unit")
+    @classmethod
+    def _of_a_sheet(cls, unit: str, info: ValidationInfo) -> str:
+        if unit not in PERMEANCES:
+            raise ValueError(f"{shown(unit)} is no unit of a permeance; write one of {', '.join(PERMEANCES)}")
+        value = info.data.get("value", 0.0)
+        if not 0.0 <= value <= MOST_PERMEANCE:
+            raise ValueError(
+                f"a permeance of {value:g} kg/(m2.s.Pa) is none of a sheet; "
+                "write what the label says, such as 60 ng/(Pa.s.m2)"
+            )
+        return unit
+
+
 class Size(Model):
     """A length with its source and how far it was confirmed."""
 
@@ -61,25 +101,45 @@ class Count(Model):
     status: Status
 
 
+class Allowed(Model):
+    """A yes or a no of a product, with its source and how far it was confirmed."""
+
+    value: Literal["yes", "no"]
+    source: str
+    status: Status
+
+
 class Good(Model):
-    """Anything that can be bought: an id for the file, a name for people, and the package it comes in."""
+    """Anything that can be bought: an id for the file, a name for people, and the package it comes in.
+
+    `name_mm`: the name on papers in millimetres, where `name` has inches or feet.
+    """
 
     id: str
     name: str
+    name_mm: str | None = None
     package: str
 
     @property
     def values(self) -> Iterable[tuple[str, Quantity | Size | Count]]:
-        """Every sourced value of this good, with its field."""
+        """Every sourced number of this good, with its field."""
         fields = type(self).model_fields
         return [(f, v) for f in fields if isinstance(v := getattr(self, f), Quantity | Size | Count)]
 
 
+Use = Literal["heat", "sound", "fire"]
+
+
 class Batt(Good):
-    """Insulation cut to a friction fit: `r_label` is its label resistance at its full thickness."""
+    """Insulation cut to a friction fit: `r_label` is its label resistance at its full thickness.
+
+    `joint`: whether one may stand on another in a bay (None: nobody forbids it); `use`: what it is made for;
+    `cut_from_back`: whether it is cut with its facing down.
+    """
 
     family: str
     fibre: Literal["glass", "stone"]
+    use: Use = "heat"
     r_label: Quantity
     thickness: Size
     width: Size
@@ -87,6 +147,13 @@ class Batt(Good):
     per_bag: Count
     add_width: Size
     add_height: Size
+    joint: Allowed | None = None
+    cut_from_back: Allowed | None = None
+
+    @property
+    def may_join(self) -> bool:
+        """True where batts of it may stand one above the other in a bay."""
+        return self.joint is None or self.joint.value == "yes"
 
     @property
     def conductivity(self) -> float:
@@ -95,23 +162,31 @@ class Batt(Good):
 
 
 class Membrane(Good):
-    """A thin flexible layer sold by the roll; its thermal resistance is none."""
+    """A thin flexible layer sold by the roll; its thermal resistance is none.
+
+    `permeance` is that of the dry cup; a variable membrane has that of the wet cup as well.
+    """
 
     role: Literal["vapour control", "moisture barrier"]
     width: Size
     length: Size
-    permeance: Quantity
+    permeance: Permeance
+    permeance_wet: Permeance | None = None
     lap: Size
 
 
 class Board(Good):
-    """A stiff sheet or board; resistance per metre of thickness times thickness."""
+    """A stiff sheet or board; resistance per metre of thickness times thickness.
+
+    `permeance` is that of the whole board, by the dry cup.
+    """
 
     role: Literal["sheet", "foam board"]
     thickness: Size
     width: Size
     length: Size
     resistivity: Quantity
+    permeance: Permeance | None = None
 
     @property
     def resistance(self) -> float:
@@ -135,6 +210,12 @@ class Sealant(Good):
 
 class Wrap(Good):
     """A vapour hat or wrap for one electrical box."""
+
+
+class Sack(Good):
+    """A sack for what is torn out."""
+
+    volume: Quantity
 
 
 class Lumber(Good):
@@ -169,6 +250,7 @@ KINDS: Mapping[str, type[Good]] = {
     "sealant": Sealant,
     "wrap": Wrap,
     "lumber": Lumber,
+    "sack": Sack,
 }
 
 
@@ -179,7 +261,7 @@ class GoodsError(LookupError):
 class Shelf(Model):
     """All goods and materials that a job can choose from, by id."""
 
-    goods: Mapping[str, Batt | Membrane | Board | Tape | Sealant | Wrap | Lumber]
+    goods: Mapping[str, Batt | Membrane | Board | Tape | Sealant | Wrap | Lumber | Sack]
     materials: Mapping[str, Material]
 
     def find(self, kind: type[G], name: str) -> G:
@@ -204,6 +286,14 @@ class Shelf(Model):
         if name not in self.materials:
             raise GoodsError(f"{name!r} is not a material; there are: {', '.join(sorted(self.materials))}")
         return self.materials[name]
+
+    def in_millimetres(self) -> Shelf:
+        """The shelf with each good called as on papers in millimetres."""
+        goods = {
+            name: good if good.name_mm is None else good.model_copy(update={"name": good.name_mm})
+            for name, good in self.goods.items()
+        }
+        return self.model_copy(update={"goods": goods})
 
     def with_own(self, own: Iterable[Good]) -> Shelf:
         """The shelf with a job's own goods added; the same id replaces ours."""

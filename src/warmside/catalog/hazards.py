@@ -29,6 +29,7 @@ Who = Literal[
     "radon professional",
     "foam installer",
     "pest controller",
+    "authority",
 ]
 
 
@@ -39,17 +40,31 @@ class Threshold(Model):
     unit: str
 
 
+class OtherLine(Model):
+    """Another threshold under one rule set, in the unit of the hazard's own."""
+
+    set: str
+    value: float
+    source: str
+    status: Status
+
+
 class Hazard(Model):
     """One hazard. A `clue` proves nothing by itself; `front` puts it on the front sheet when it is there.
 
-    `built_before` leaves it out for younger houses; an unknown year counts as old.
+    `built_before` leaves it out for younger houses; an unknown year counts as old. `foundations` are those of
+    which the survey itself tells it; `walls` what has to lie behind a wall for it to be asked at all, and
+    then it is there until the answer is no.
     """
 
     id: str
     level: Level
     who: Who
     over: Threshold | None = None
+    lines: tuple[OtherLine, ...] = ()
     built_before: int | None = None
+    foundations: tuple[str, ...] = ()
+    walls: tuple[str, ...] = ()
     front: bool = False
     source: str
     status: Status
@@ -58,6 +73,13 @@ class Hazard(Model):
     def code(self) -> str:
         """The beginning of the codes of its sentences."""
         return f"hazard.{self.id.replace('-', '_')}"
+
+    def line(self, rule_set: str | None) -> Threshold | None:
+        """The threshold that counts under a rule set."""
+        other = next((line.value for line in self.lines if line.set == rule_set), None)
+        return (
+            self.over if self.over is None or other is None else Threshold(value=other, unit=self.over.unit)
+        )
 
 
 @cache

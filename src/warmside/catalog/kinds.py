@@ -15,7 +15,7 @@ from typing import Literal
 from warmside.catalog.goods import Model, Size
 
 Runs = Literal["spot", "up", "along"]
-Cut = Literal["notch", "slit", "keep out", "opening", "none"]
+Cut = Literal["notch", "slit", "keep out", "opening", "framing", "none"]
 Fill = Literal["fill", "empty"]
 Access = Literal["none", "cover", "floor"]
 Depth = Literal["room face", "concrete", "middle", "whole"]
@@ -26,7 +26,8 @@ class Kind(Model):
 
     `sits` says which side of the stud space it takes its depth from. `clear` is kept free on all sides;
     `access` says what people must still reach: an opening with a cover, or free floor in front.
-    One that `locks` leaves every bay that it touches without a piece.
+    One that `locks` leaves every bay that it touches without a piece. `most_width` and `most_height` are
+    the largest that one is likely to be which was only counted.
     """
 
     name: str
@@ -39,11 +40,17 @@ class Kind(Model):
     width: Size | None = None
     height: Size | None = None
     depth: Size | None = None
+    most_width: Size | None = None
+    most_height: Size | None = None
     clear: Size
     wrapped: bool = False
     framed: bool = False
     locks: bool = False
     access: Access = "none"
+    door: Size | None = None
+    closes: bool = False
+    no_foam: bool = False
+    hollow: Size | None = None
     caution: str | None = None
 
 

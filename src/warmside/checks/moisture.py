@@ -14,8 +14,11 @@ import numpy as np
 
 from warmside.checks.registry import Inputs, computes
 from warmside.physics import air, materials
+from warmside.physics.conduction import Numbers
 from warmside.physics.forcing import Forcing, forcing, steady
 from warmside.physics.grid import graded
+from warmside.physics.ground import Section, Zone, without_layers
+from warmside.physics.ground_rules import Soil
 from warmside.physics.marching import LEDGER, USUAL, Accuracy, Histories, initial, march_walls
 from warmside.physics.materials import (
     EN_15026_MATERIAL,
@@ -27,6 +30,8 @@ from warmside.physics.materials import (
     Vapour,
 )
 from warmside.physics.moist_wall import FREE_SUCTION, Array, End, Face, Layer, Wall, cut, film
+from warmside.physics.response import NODES, Condensed, slice_impedance
+from warmside.physics.soil_impedance import Ladder, Slab, fit_soil, slice_open
 from warmside.physics.water import EN_15026, WATER, Water
 
 HELD = End(0.0, 0.0)
@@ -322,6 +327,20 @@ def _wet_face(row: Inputs) -> float:
     return float(out.state[0, -1, 0])
 
 
+@computes("frosted-face-vapour")
+def _frosted(row: Inputs) -> float:
+    """A plate with frost on its face, held cold and shut off from the air."""
+    plate = Material("plate", 1e6, Conductivity(100.0), Isotherm(1e-3, -13.07, 1.0, 1.0), Vapour(1e-9))
+    wall = cut((Layer(plate, 0.01),), SEALED, End(1e6, 1e30), surface=1e-3)
+    wall = replace(wall, film_limit=np.full(wall.cells, np.inf))
+    t = row.number("temperature")
+    state = initial([wall], t, 0.5)
+    state[:, -1, 1] = np.log(3e4) - 100.0
+    face = Face(wall.cells - 1, True)
+    out = march_walls([wall], [steady(2, (t, 0.5), (t, 0.5))], state, [face])
+    return float(out.humidity[0, -1, 0]) * _saturation(WATER, t)
+
+
 @computes("pore-freezing-front")
 def _front(row: Inputs) -> float:
     """Depth of frost in a wet body at its melting point whose face is held below, by its ice."""
@@ -417,3 +436,41 @@ def _residuals(wall: Wall, driven: Forcing) -> tuple[float, float]:
 def _balance(row: Inputs) -> float:
     water, energy = _balances()[row.text("wall")]
     return {"water": water, "energy": energy}[row.text("of")]
+
+
+# The soil behind a slice
+
+
+@lru_cache(maxsize=1)
+def _section() -> tuple[Condensed, Section]:
+    """A basement wall with 2.5 m2.K/W all over, and its soil condensed to the inner faces."""
+    section = Section(4.0, 2.4, 0.3, Soil(1.5, 2e6), wall=(Zone(0.0, 2.7, 2.5),))
+    return Condensed(without_layers(section)), section
+
+
+@lru_cache(maxsize=4)
+def _ladder(low: float, high: float) -> Ladder:
+    ground, section = _section()
+    impedance = slice_impedance(ground, section, low, high, NODES)
+    return fit_soil(NODES, impedance, Slab(section.wall_thickness, section.concrete))
+
+
+@computes("slice-before-soil")
+def _slice(row: Inputs) -> float:
+    """Change of a slice's face by other layers on it: distance from the section's, over the section's."""
+    ground, section = _section()
+    low, high, omega = row.number("low"), row.number("high"), 2 * np.pi / (86400.0 * row.number("period"))
+    slab, w = Slab(section.wall_thickness, section.concrete), np.array([omega])
+    z, opened = _ladder(low, high).face(slab, w)[0], slice_open(ground, section, low, high, w)[0]
+
+    def fitted(resistance: float) -> Numbers:
+        behind, room = resistance + section.film_wall, np.eye(len(opened))[0]
+        return np.asarray((opened * behind + z * room) / (behind + z))
+
+    def solved(resistance: float) -> Numbers:
+        zones = (Zone(0.0, low, 2.5), Zone(low, high, resistance), Zone(high, 2.7, 2.5))
+        layers = tuple(zone for zone in zones if zone.end > zone.start)
+        return ground.with_layers(replace(section, wall=layers)).face(low, high, omega)
+
+    found, expected = (face(row.number("resistance")) - face(2.5) for face in (fitted, solved))
+    return float(np.abs(found - expected).max() / np.abs(expected).max())

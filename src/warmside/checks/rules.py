@@ -12,7 +12,7 @@ from warmside.catalog.design_values import DegreeDays, climate_zone, design
 from warmside.catalog.hazards import Seen, hazards
 from warmside.checks.registry import Inputs, computes
 from warmside.rules.clauses import against, choices
-from warmside.rules.found import Facts, Found
+from warmside.rules.facts import Facts, Found
 from warmside.rules.may_we_start import is_there
 
 ZONES = {"4": 4.0, "5": 5.0, "6": 6.0, "7A": 7.0, "7B": 7.5, "8": 8.0}
@@ -52,18 +52,65 @@ def _limit(row: Inputs) -> float:
     return _rule(row.text("set"), row.text("rule")).limits[0].value
 
 
-for _id in ("nbc", "ontario", "quebec", "us", "electrical", "from-memory"):
+for _id in ("nbc", "ontario", "quebec", "us", "electrical", "of-vents", "from-memory"):
     computes(f"rules-limits-{_id}")(_limit)
+
+
+def _keeps(set_id: str, rule: Rule, one: Found, degree_days: float = 4500.0) -> float:
+    """1 where a value keeps to a rule, 0 where it misses it."""
+    result = against(rule, one, _facts(set_id, degree_days))
+    if result is None:
+        raise LookupError(f"no limit of {rule.id} holds for {one.kind!r}")
+    return float(not result.missed)
 
 
 @computes("rules-either-side")
 def _either_side(row: Inputs) -> float:
     rule = _rule("nbc-2020", row.text("rule"))
-    one = Found(rule.si(row.number("value")), kind=row.text("kind") or None)
-    result = against(rule, one, _facts("nbc-2020", 4500.0))
-    if result is None:
-        raise LookupError(f"no limit of {rule.id} holds for {row.text('kind')!r}")
-    return float(not result.missed)
+    return _keeps("nbc-2020", rule, Found(rule.si(row.number("value")), kind=row.text("kind") or None))
+
+
+@computes("rules-either-side-sets")
+def _either_side_of_sets(row: Inputs) -> float:
+    rule = _rule(row.text("set"), row.text("rule"))
+    return _keeps(row.text("set"), rule, Found(rule.si(row.number("value")), kind=row.text("kind") or None))
+
+
+def _exempt(row: Inputs) -> float:
+    """Of a board whose ratio is short of every table."""
+    board = Found(
+        0.1, permeance=row.number("permeance") * 1e-12, labelled=True, resistance=row.number("resistance")
+    )
+    return _keeps(row.text("set"), _rule(row.text("set"), "ratio"), board, row.number("degree_days"))
+
+
+computes("rules-low-permeance-exempt")(_exempt)
+computes("rules-low-permeance-exempt-national")(_exempt)
+
+
+@computes("rules-beside-unheated")
+def _beside_unheated(row: Inputs) -> float:
+    one = Found(row.number("value"), beside_unheated=row.text("beside") == "yes")
+    return _keeps("nbc-2020", _rule("nbc-2020", "foundation-r"), one)
+
+
+@computes("rules-above-ground-quebec")
+def _above_ground(row: Inputs) -> float:
+    rule = _rule("quebec-11", "above-ground-r")
+    return _only(choices(rule, Found(1.0), _facts("quebec-11", row.number("degree_days")))[0])
+
+
+@computes("rules-u-table-us")
+def _transmittance(row: Inputs) -> float:
+    rule = _rule("irc-2021", "foundation-r")
+    return 1.0 / _only(choices(rule, Found(1.0), _facts("irc-2021", row.number("degree_days")))[0])
+
+
+@computes("rules-rim-label-us")
+def _rim_label(row: Inputs) -> float:
+    options = _rule("irc-2021", "rim-label-r").limits
+    (beside,) = [option.continuous for option in options if option.value == row.number("cavity")]
+    return beside or 0.0
 
 
 @computes("rules-label-r-us")
@@ -86,3 +133,9 @@ def _zone(row: Inputs) -> float:
 def _threshold(row: Inputs) -> float:
     seen = Seen(reading=row.number("reading"), unit=row.text("unit"))
     return float(is_there(hazards()[row.text("hazard")], seen))
+
+
+@computes("rules-radon-lines")
+def _radon(row: Inputs) -> float:
+    seen = Seen(reading=row.number("reading"), unit=row.text("unit"))
+    return float(is_there(hazards()["radon"], seen, row.text("set")))

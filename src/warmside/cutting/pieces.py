@@ -14,11 +14,20 @@ from itertools import pairwise
 from typing import Literal
 
 from warmside.catalog.goods import Batt
-from warmside.cutting.rules import knife_rules
-from warmside.job.resolve import HouseWall
+from warmside.cutting.rules import Laid, knife_rules
+from warmside.job.resolve import HouseThing, HouseWall
 from warmside.units import Length
 from warmside.wall.frame import Bay, RimBay
-from warmside.wall.in_the_way import Box, Touch, bay_box, in_stud_space, minus, outline, touches
+from warmside.wall.in_the_way import (
+    Box,
+    Touch,
+    bay_box,
+    in_stud_space,
+    is_closed_off,
+    minus,
+    outline,
+    touches,
+)
 
 SLIVER = knife_rules().sliver.value
 """Narrower than this no batt is cut."""
@@ -34,7 +43,7 @@ NO_RIP = knife_rules().no_rip.value
 """So much over its allowance a batt is pushed in, not ripped."""
 
 Role = Literal["batt", "behind", "rim"]
-Why = Literal["thing", "too thin", "sliver", "keep out", "in front"]
+Why = Literal["thing", "too thin", "sliver", "keep out", "in front", "too short", "pocket", "out of reach"]
 
 
 @dataclass(frozen=True)
@@ -123,12 +132,16 @@ class Piece:
 
 @dataclass(frozen=True)
 class Void:
-    """A part of the bay without insulation for `depth` of the stud space, and why."""
+    """A part of the bay without insulation for `depth` of the stud space, and why.
+
+    `laid` is what is laid into it although nothing is counted for it; None leaves it empty.
+    """
 
     box: Box
     depth: Length
     why: Why
     thing: str | None = None
+    laid: Laid | None = None
 
 
 @dataclass(frozen=True)
@@ -136,7 +149,7 @@ class BayFill:
     """All that is in one bay: pieces from the bottom up, voids, what touches it, sills and heads of openings.
 
     Batts less their notches, what is behind a thing, voids that are not in front of anything, openings and
-    `framing` tile the bay.
+    `framing` tile the bay. A bay that is filled `first` can't be reached once the frame stands.
     """
 
     bay: Bay
@@ -144,6 +157,7 @@ class BayFill:
     voids: tuple[Void, ...]
     touches: tuple[Touch, ...]
     framing: tuple[Box, ...] = ()
+    first: bool = False
 
     @property
     def odd(self) -> bool:
@@ -171,11 +185,13 @@ class _Found:
         return [touch.box for touch in self.taken]
 
 
-_TAKES_FIRST = {"opening": 0, "keep out": 1, "notch": 2}
+_TAKES_FIRST = {"opening": 0, "keep out": 1, "framing": 2, "notch": 3}
+_OF_THE_FRAME = ("opening", "framing")
+"""What is found in a bay at any depth."""
 
 
 def _sort_out(touching: Sequence[Touch], depth: int) -> _Found:
-    found = [t for t in touching if t.thing.kind.cut == "opening" or in_stud_space(t.thing, depth)]
+    found = [t for t in touching if t.thing.kind.cut in _OF_THE_FRAME or in_stud_space(t.thing, depth)]
     let_in = tuple(t for t in found if _is_let_in(t))
     taken = [t for t in found if t.thing.kind.cut in _TAKES_FIRST and t not in let_in]
     taken.sort(key=lambda t: (_TAKES_FIRST[t.thing.kind.cut], t.box.bottom, t.thing.id))
@@ -183,26 +199,65 @@ def _sort_out(touching: Sequence[Touch], depth: int) -> _Found:
 
 
 def fill_bay(wall: HouseWall, bay: Bay) -> BayFill:
-    """Pieces and voids of a bay; together with what is in the way they tile it."""
+    """Pieces and voids of a bay; together with what is in the way they tile it.
+
+    A bay that nobody reaches once the frame stands is filled before; where it stands already, it is void.
+    """
     if wall.frame is None:
         raise ValueError(f"wall {wall.name} has no frame, so it has no bays to fill")
-    depth, batts = wall.frame.depth, wall.assembly.batts
-    touching = _locked(touches(wall, bay), bay)
+    planned = wall.frame.state == "planned"
+    fill = _filled(bay, wall.frame.depth, wall.assembly.batts, _locked(touches(wall, bay), bay), planned)
+    if not is_closed_off(wall, bay):
+        return fill
+    return replace(fill, first=True) if planned else _out_of_reach(fill, wall.frame.depth)
+
+
+def _filled(
+    bay: Bay, depth: Length, batts: Sequence[Batt], touching: tuple[Touch, ...], planned: bool
+) -> BayFill:
     found = _sort_out(touching, depth)
-    pieces, slivers = _batts(bay_box(bay), batts, found, depth)
-    voids = [Void(box, depth, "sliver") for box in slivers]
+    pieces, voids = _batts(bay_box(bay), batts, found, depth)
     voids += [void for piece in pieces for void in _troughs(piece, found, depth)]
     cut_out = [piece.box for piece in pieces]
     framing: list[Box] = []
     for number, touch in enumerate(found.taken):
         for box in minus(touch.box, found.boxes[:number]):
-            if touch.thing.kind.cut == "opening":
-                framing += minus(box, [outline(touch.thing)])
+            if touch.thing.kind.cut in _OF_THE_FRAME:
+                hollow = _hollow(touch.thing)
+                framing += minus(box, [hollow])
+                voids += _pockets(touch, box.clipped(hollow), depth, planned)
                 continue
             behind, empty = _at(touch, box, depth, batts, cut_out)
             pieces += behind
-            voids.append(empty)
+            voids += empty
     return BayFill(bay, _numbered(bay.mark, pieces), tuple(voids), touching, tuple(framing))
+
+
+def _out_of_reach(fill: BayFill, depth: Length) -> BayFill:
+    """The bay with nothing put in: all that would be batt is void."""
+    batts = [p for p in fill.pieces if p.role == "batt"]
+    cut = {p.id: [p.notch_box(n) for n in p.notches if n.depth is None] for p in batts}
+    empty = [box for p in batts for box in minus(p.box, cut[p.id])]
+    empty += [p.box for p in fill.pieces if p.role == "behind"]
+    empty += [void.box for void in fill.voids if void.why == "sliver"]
+    rest = [replace(void, laid=None) for void in fill.voids if void.why not in ("in front", "sliver")]
+    return replace(fill, pieces=(), voids=(*rest, *(Void(box, depth, "out of reach") for box in empty)))
+
+
+def _hollow(thing: HouseThing) -> Box:
+    """The window or door itself, or the hollow in the middle of a post of studs."""
+    if thing.kind.hollow is None:
+        return outline(thing)
+    side = max(0, thing.width - thing.kind.hollow.value) // 2
+    return replace(outline(thing), left=Length(thing.left + side), right=Length(thing.right - side))
+
+
+def _pockets(touch: Touch, box: Box, depth: Length, planned: bool) -> list[Void]:
+    """The hollow of a post: before the frame stands a strip is laid in, later nobody can."""
+    if touch.thing.kind.hollow is None or box.width <= 0 or box.height <= 0:
+        return []
+    laid = knife_rules().sliver_fill.value if planned else None
+    return [Void(box, depth, "pocket", touch.thing.id, laid)]
 
 
 def _locked(touching: Sequence[Touch], bay: Bay) -> tuple[Touch, ...]:
@@ -210,22 +265,39 @@ def _locked(touching: Sequence[Touch], bay: Bay) -> tuple[Touch, ...]:
     return tuple(replace(t, box=bay_box(bay)) if t.thing.kind.locks else t for t in touching)
 
 
-def _batts(bay: Box, batts: Sequence[Batt], found: _Found, depth: Length) -> tuple[list[Piece], list[Box]]:
-    """The batts of a bay with their cuts, and the strips that are too narrow for any."""
+def _batts(bay: Box, batts: Sequence[Batt], found: _Found, depth: Length) -> tuple[list[Piece], list[Void]]:
+    """The batts of a bay with their cuts; the strips too narrow for any, and what no batt reaches up to."""
     parts = list(_parts(bay, found.boxes))
     slivers = minus(bay, [*found.boxes, *parts])
+    short: list[Box] = []
     pieces: list[Piece] = []
     for part in parts:
         if _is_sliver(part):
             slivers += minus(part, found.boxes)
             continue
-        for piece in _columns(part, batts):
+        stacked = list(_columns(part, batts))
+        short += minus(part, [*found.boxes, *(piece.box for piece in stacked)])
+        for piece in stacked:
             rest = minus(piece.box, found.boxes)
             if all(_is_sliver(box) for box in rest):
                 slivers += rest
             else:
                 pieces.append(_with_cuts(piece, found, depth))
-    return pieces, slivers
+    voids = [Void(box, depth, "sliver", laid=_laid(box, found)) for box in slivers]
+    return pieces, [*voids, *(Void(box, depth, "too short") for box in short)]
+
+
+def _laid(box: Box, found: _Found) -> Laid:
+    """What goes into a sliver by the rules of the knife; never foam against what must not have it."""
+    near = replace(
+        box,
+        left=Length(box.left - SLIVER),
+        bottom=Length(box.bottom - SLIVER),
+        right=Length(box.right + SLIVER),
+        top=Length(box.top + SLIVER),
+    )
+    bare = any(t.thing.kind.no_foam and t.box.overlaps(near) for t in (*found.taken, *found.let_in))
+    return "torn strip" if bare else knife_rules().sliver_fill.value
 
 
 def _is_sliver(box: Box) -> bool:
@@ -273,11 +345,11 @@ def _between(low: int, high: int, taken: Iterable[tuple[int, int]]) -> Iterator[
         yield low, high
 
 
-def _columns(part: Box, batts: Sequence[Batt]) -> Iterator[Piece]:
+def _columns(part: Box, batts: Sequence[Batt], *, must_join: bool = False) -> Iterator[Piece]:
     """Side by side as many of the widest batt as it takes, then one that is ripped to the rest."""
     for left, right in pairwise(_upright_joints(part.width, batts)):
         column = replace(part, left=Length(part.left + left), right=Length(part.left + right))
-        yield from _stack(column, narrowest(batts, column.width))
+        yield from _stack(column, narrowest(batts, column.width), must_join=must_join)
 
 
 def _upright_joints(width: int, batts: Sequence[Batt]) -> list[int]:
@@ -286,6 +358,16 @@ def _upright_joints(width: int, batts: Sequence[Batt]) -> list[int]:
     while joints[-1] < width:
         joints.append(joints[-1] + _column_width(width - joints[-1], batts[-1]))
     return joints
+
+
+def fill_box(mark: str, box: Box, batts: Sequence[Batt], *, must_join: bool) -> tuple[Piece, ...]:
+    """The pieces of a plain space inside the house, such as between two joists.
+
+    must_join : batts lie end to end, whatever their product allows for one standing on another
+    """
+    if _is_sliver(box):
+        return ()
+    return _numbered(mark, list(_columns(box, batts, must_join=must_join)))
 
 
 def _column_width(rest: int, widest: Batt) -> int:
@@ -306,9 +388,13 @@ def narrowest(batts: Sequence[Batt], width: int) -> Batt:
     return next((batt for batt in batts if _widest_bay(batt) >= width), batts[-1])
 
 
-def _stack(column: Box, batt: Batt) -> Iterator[Piece]:
-    """Pieces one above the other; only the last one carries the allowance in height."""
-    stops = _stops(column.height, batt)
+def _stack(column: Box, batt: Batt, *, must_join: bool) -> Iterator[Piece]:
+    """Pieces one above the other; only the last one carries the allowance in height.
+
+    Where batts of the product may not stand on each other there is one, as long as it is.
+    """
+    alone = [0, min(column.height, batt.length.value)]
+    stops = _stops(column.height, batt) if batt.may_join or must_join else alone
     for low, high in pairwise(stops):
         box = replace(column, bottom=Length(column.bottom + low), top=Length(column.bottom + high))
         height = _cut_height(batt, high - low, last=high == stops[-1])
@@ -375,20 +461,27 @@ def _slit(touch: Touch, piece: Piece) -> Slit:
 
 def _at(
     touch: Touch, box: Box, depth: Length, batts: Sequence[Batt], cut_out: Sequence[Box]
-) -> tuple[list[Piece], Void]:
+) -> tuple[list[Piece], list[Void]]:
     """What goes behind a thing in this part of its box, and what stays empty there."""
     thing = touch.thing
-    if thing.kind.cut == "keep out":
-        return [], Void(box, depth, "keep out", thing.id)
-    if thing.kind.behind == "empty":
-        return [], Void(box, depth, "thing", thing.id)
     near = Length(min(thing.near, depth))
-    if near < LEAST_BEHIND or _is_sliver(box):
-        return [], Void(box, depth, "too thin", thing.id)
+    if why := _why_empty(thing, near, box):
+        return [], [Void(box, depth, why, thing.id)]
     from_notch = thing.runs == "spot" and any(box.overlaps(other) for other in cut_out)
     pieces = [_plug(box, batts)] if from_notch else list(_columns(box, batts))
     behind = [replace(p, role="behind", thickness=min(near, p.batt.thickness.value)) for p in pieces]
-    return behind, Void(box, Length(depth - near), "in front", thing.id)
+    short = minus(box, [piece.box for piece in behind])
+    front = [Void(piece.box, Length(depth - near), "in front", thing.id) for piece in behind]
+    return behind, [*front, *(Void(each, depth, "too short", thing.id) for each in short)]
+
+
+def _why_empty(thing: HouseThing, near: int, box: Box) -> Why | None:
+    """Why nothing goes behind a thing; None where a piece does."""
+    if thing.kind.cut == "keep out":
+        return "keep out"
+    if thing.kind.behind == "empty":
+        return "thing"
+    return "too thin" if near < LEAST_BEHIND or _is_sliver(box) else None
 
 
 def _plug(box: Box, batts: Sequence[Batt]) -> Piece:
@@ -405,12 +498,13 @@ def _numbered(mark: str, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
 def fill_rim(wall: HouseWall, bay: RimBay) -> tuple[Piece, ...]:
     """The pieces of one rim bay, `layers` deep, laid so that they come flush with the wall below.
 
-    Where joists land the batts stand upright between them; alongside they lie on edge, one behind the other.
+    Where joists land the batts stand upright between them; alongside, and where none is wide enough to stand,
+    they lie on edge.
     """
     if is_rim_sliver(bay):
         return ()
     batts = wall.assembly.rim_batts
-    upright = wall.rim.joists == "land here"
+    upright = wall.rim.joists == "land here" and not _lies_better(bay, batts)
     wide, long = (bay.width, bay.height) if upright else (bay.height, bay.width)
     pieces = []
     for low, high in pairwise(_upright_joints(wide, batts)):
@@ -431,6 +525,11 @@ def fill_rim(wall: HouseWall, bay: RimBay) -> tuple[Piece, ...]:
                 )
             )
     return _numbered(bay.mark, pieces)
+
+
+def _lies_better(bay: RimBay, batts: Sequence[Batt]) -> bool:
+    """True where it takes several batts side by side to stand, and one batt lies."""
+    return len(_upright_joints(bay.width, batts)) > 2 and len(_upright_joints(bay.height, batts)) == 2
 
 
 def is_rim_sliver(bay: RimBay) -> bool:

@@ -8,14 +8,27 @@ from __future__ import annotations
 import tomllib
 from functools import cache
 from importlib.resources import files
+from typing import Literal
 
-from warmside.catalog.goods import Model, Size
+from warmside.catalog.goods import Model, Size, Status
+
+Laid = Literal["torn strip", "foam"]
+"""What is laid into a place that is too narrow for a batt; nothing is counted for either."""
+
+
+class Filling(Model):
+    """What is laid into a sliver, with its source and how far it was confirmed."""
+
+    value: Laid
+    source: str
+    status: Status
 
 
 class KnifeRules(Model):
     """How batts are cut; what each length means stands in the table."""
 
     sliver: Size
+    sliver_fill: Filling
     strip: Size
     least_behind: Size
     trough: Size

@@ -18,7 +18,9 @@ from pydantic import TypeAdapter
 
 from warmside.catalog.goods import LengthField, Model
 from warmside.job import survey as asked
+from warmside.job.every_wall import spread
 from warmside.say import Note, Where
+from warmside.units import Length, parse_length
 
 
 class Side(Enum):
@@ -39,10 +41,14 @@ class Assumption:
 
 @dataclass
 class Filler:
-    """Takes known fields as they are, the others from the table; remembers what it took."""
+    """Takes known fields as they are, the others from the table; remembers what it took.
+
+    `metric` : take the sizes of the metric trade where the table has them
+    """
 
     side: Side
     taken: dict[str, Assumption] = field(default_factory=dict)
+    metric: bool = False
 
     def get(self, model: Model, name: str, path: str, derived: Any = None, wall: str | None = None) -> Any:
         """The value of a field; unknown ones from `derived` where given, else from the table."""
@@ -53,7 +59,9 @@ class Filler:
         if known is None or known.key is None:
             return None
         entry = assumed_values()[known.key]
-        value = derived if derived is not None else _tabled(type(model), name, known.key, self.side)
+        value = (
+            derived if derived is not None else _tabled(type(model), name, known.key, self.side, self.metric)
+        )
         spoken = _spoken(value, _is_length(type(model), name))
         note = Note(entry["reason"], {"value": spoken}, Where(wall=wall))
         self.taken.setdefault(f"{path}.{name}", Assumption(f"{path}.{name}", note))
@@ -61,11 +69,38 @@ class Filler:
 
 
 @cache
-def _tabled(model: type[Model], name: str, key: str, side: Side) -> Any:
+def _tabled(model: type[Model], name: str, key: str, side: Side, metric: bool) -> Any:
     """What the table of assumptions has for a field, as the survey would hold it."""
     entry = assumed_values()[key]
+    sides = entry.get("metric", entry) if metric else entry
     adapter: TypeAdapter[Any] = TypeAdapter(model.model_fields[name].rebuild_annotation())
-    return adapter.validate_python(entry.get(side.value, entry["nominal"]))
+    return adapter.validate_python(sides.get(side.value, sides["nominal"]))
+
+
+@dataclass(frozen=True)
+class BothSpacings:
+    """A survey whose studs stand at the other spacing; `spacings` are the one assumed and the other."""
+
+    other: asked.Survey
+    spacings: tuple[Length, Length]
+
+
+def spacing_both_ways(survey: asked.Survey) -> BothSpacings | None:
+    """The survey with the other spacing, where there is a frame whose spacing nobody measured."""
+    if not any(_open_spacing(wall) for wall in spread(survey).wall):
+        return None
+    entry = assumed_values()["frame.spacing"]
+    sides = entry["metric"] if survey.show == "mm" else entry
+    near, far = parse_length(sides["nominal"]), parse_length(sides["other"])
+    frame = survey.every_wall.frame.model_copy(update={"spacing": far})
+    every = survey.every_wall.model_copy(update={"frame": frame})
+    return BothSpacings(survey.model_copy(update={"every_wall": every}), (near, far))
+
+
+def _open_spacing(wall: asked.Wall) -> bool:
+    measured = wall.length is not None and wall.height is not None
+    framed = wall.frame.state in ("planned", "standing") and not wall.frame.bays
+    return measured and framed and wall.frame.spacing is None
 
 
 @cache

@@ -83,6 +83,11 @@ class Corners:
         off = self.offsets[after.name]
         return off.gap if wall.turn > 0 else -off.face
 
+    def behind_next(self, wall: Wall) -> int:
+        """How much of its frame's right end the studs of the next wall stand before, at a square corner."""
+        after = self.after(wall)
+        return self.offsets[after.name].depth if after is not None and wall.turn == SQUARE else 0
+
     def _mitred(self, wall: Wall, turn: float) -> int:
         """Square ends meet at the room face where the corner closes in, at the back where it opens out."""
         off = self.offsets[wall.name]

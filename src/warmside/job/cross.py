@@ -8,7 +8,7 @@ looked at here. The bounds of what a measure can be at all stand in `data/survey
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
@@ -34,7 +34,19 @@ from warmside.catalog.kinds import Kind, kinds
 from warmside.job.every_wall import on_walls
 from warmside.job.faults import brief, nearest
 from warmside.job.lines import KeyPath
-from warmside.job.survey import Assembly, EveryWall, Facing, Gap, Profile, Survey, Thing, Wall
+from warmside.job.survey import (
+    Assembly,
+    EveryWall,
+    ExistingLayer,
+    Facing,
+    Gap,
+    Inside,
+    Profile,
+    Survey,
+    Thing,
+    Wall,
+)
+from warmside.say import Note
 from warmside.units import INCH, METRE, Length, shown
 
 NONE = "none"
@@ -86,6 +98,11 @@ def _walls(survey: Survey) -> Iterator[tuple[KeyPath, Wall]]:
         yield ("wall", i), wall
 
 
+def _parts(survey: Survey) -> Iterator[tuple[KeyPath, Inside]]:
+    for i, part in enumerate(survey.inside):
+        yield ("inside", i), part
+
+
 def _things(survey: Survey) -> Iterator[tuple[KeyPath, Wall, Thing]]:
     for path, wall in _walls(survey):
         for i, thing in enumerate(wall.in_the_way):
@@ -97,12 +114,15 @@ def _things(survey: Survey) -> Iterator[tuple[KeyPath, Wall, Thing]]:
 
 def _names(survey: Survey) -> Iterator[Found]:
     seen: dict[str, KeyPath] = {}
-    for path, wall in _walls(survey):
-        name = " ".join(wall.name.casefold().split())
-        if not name or not wall.name.isprintable():
+    given = [(path, wall.name) for path, wall in _walls(survey)]
+    for path, written in [*given, *((path, part.name) for path, part in _parts(survey))]:
+        name = " ".join(written.casefold().split())
+        if not name or not written.isprintable():
             yield found("fault.name_blank", (*path, "name"))
+        elif name in seen and path[0] == "inside":
+            yield found("fault.inside_name_twice", (*path, "name"), name=written)
         elif name in seen:
-            yield found("fault.name_twice", (*path, "name"), name=wall.name, first=int(seen[name][1]) + 1)
+            yield found("fault.name_twice", (*path, "name"), name=written, first=int(seen[name][1]) + 1)
         seen.setdefault(name, path)
 
 
@@ -130,7 +150,10 @@ def _sizes(survey: Survey) -> Iterator[Found]:
         for i, again in enumerate(wall.measured_again):
             key = again.field if "." in again.field else f"wall.{again.field}"
             yield from _within(bounds()[key], again.value, (*path, "measured_again", i, "value"))
+        yield from _old_sizes(wall.existing, path)
     yield from _common_sizes(survey.every_wall)
+    for path, part in _parts(survey):
+        yield from _bounded("inside", part, path)
     for path, _, thing in _things(survey):
         kind = kinds().get(thing.kind)
         yield from _bounded("box" if kind is not None and kind.wrapped else "thing", thing, path)
@@ -138,8 +161,14 @@ def _sizes(survey: Survey) -> Iterator[Found]:
             yield from _within(bounds()["thing.back"], thing.back, (*path, "back"))
 
 
+def _old_sizes(layers: Sequence[ExistingLayer], path: KeyPath) -> Iterator[Found]:
+    for i, layer in enumerate(layers):
+        yield from _bounded("existing", layer, (*path, "existing", i))
+
+
 def _common_sizes(common: EveryWall) -> Iterator[Found]:
     yield from _bounded("every_wall", common, ("every_wall",))
+    yield from _old_sizes(common.existing, ("every_wall",))
     for part in ("frame", "rim"):
         yield from _bounded(part, getattr(common, part), ("every_wall", part))
 
@@ -376,23 +405,37 @@ def _measured_again(survey: Survey) -> Iterator[Found]:
     """A second measurement further from the first than a tape read twice; the first still counts."""
     for path, wall in _walls(survey):
         for i, again in enumerate(wall.measured_again):
-            first = _first_measured(wall, again.field)
+            first = first_measured(wall, again.field)
             other_face = again.field == "length" and again.against not in (None, wall.against)
             if first is None or other_face:
                 continue
             off = max(first.least - again.value, again.value - first.most)
             if off > APART:
-                args = {"field": again.field, "value": again.value, "who": brief(again.who), "off": off}
+                args = {
+                    "what": Note(f"measured.{again.field.replace('.', '_')}"),
+                    "value": again.value,
+                    "who": brief(again.who),
+                    "when": brief(again.when),
+                    "face": Note("measured.face", {"face": again.against}) if again.against else "",
+                    "off": off,
+                    "first": ends_told(first),
+                }
                 yield found("warning.measured_apart", (*path, "measured_again", i), **args)
 
 
-def _first_measured(wall: Wall, field: str) -> Profile | Gap | None:
+def ends_told(first: Profile | Gap) -> Note:
+    """A measure as it stands in its field: one length, or from the least to the most."""
+    code = "measured.one" if first.least == first.most else "measured.range"
+    return Note(code, {"least": first.least, "most": first.most})
+
+
+def first_measured(wall: Wall, field: str) -> Profile | Gap | None:
     """What stands in the field itself, from its least to its most; None where nothing does."""
     record, _, name = field.rpartition(".")
     value = getattr(getattr(wall, record) if record else wall, name)
-    return (
-        value if value is None or isinstance(value, Profile) else Gap.model_construct(least=value, most=value)
-    )
+    if value is None or isinstance(value, Profile | Gap):
+        return value
+    return Gap.model_construct(least=value, most=value)
 
 
 # Goods, rules, prices
@@ -433,18 +476,25 @@ def _goods(survey: Survey) -> Iterator[Found]:
     if survey.every_wall.frame.studs is not None:
         studs = survey.every_wall.frame.studs
         yield from _layer(stock, _Layer(Lumber), studs, ("every_wall", "frame", "studs"))
+    for path, part in _parts(survey):
+        yield from _family(stock, part.batt, (*path, "batt"))
+        if part.studs is not None:
+            yield from _layer(stock, _Layer(Lumber), part.studs, (*path, "studs"))
 
 
 def _assembly(stock: Shelf, assembly: Assembly, path: KeyPath) -> Iterator[Found]:
-    families = sorted({good.family for good in stock.goods.values() if isinstance(good, Batt)})
-    batts = [((*path, "batt"), assembly.batt), ((*path, "rim", "batt"), assembly.rim.batt)]
-    for key, family in batts:
-        if family is not None and family not in families:
-            yield _unknown("fault.unknown_batt", key, family, families)
+    yield from _family(stock, assembly.batt, (*path, "batt"))
+    yield from _family(stock, assembly.rim.batt, (*path, "rim", "batt"))
     for name, layer in _LAYERS.items():
         value = getattr(assembly, name)
         if value is not None and not (layer.optional and value == NONE):
             yield from _layer(stock, layer, value, (*path, name))
+
+
+def _family(stock: Shelf, family: str | None, path: KeyPath) -> Iterator[Found]:
+    families = sorted({good.family for good in stock.goods.values() if isinstance(good, Batt)})
+    if family is not None and family not in families:
+        yield _unknown("fault.unknown_batt", path, family, families)
 
 
 def _layer(stock: Shelf, layer: _Layer, value: str, path: KeyPath) -> Iterator[Found]:

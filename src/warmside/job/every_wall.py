@@ -7,7 +7,7 @@ they have no place until somebody measures it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from warmside.job.survey import CommonFrame, CommonRim, EveryWall, Gap, Point, Profile, Survey, Wall
 from warmside.units import Length
@@ -111,3 +111,11 @@ def _shares(count: int, lengths: Sequence[int]) -> list[int]:
     for i in by_remainder[: count - sum(shares)]:
         shares[i] += 1
     return shares
+
+
+def kinds_present(survey: Survey) -> Iterator[str]:
+    """Kinds of everything that was described or counted."""
+    for wall in survey.wall:
+        yield from (thing.kind for thing in wall.in_the_way)
+        yield from (kind for kind, count in wall.counts.items() if count)
+    yield from (kind for kind, count in survey.every_wall.counts.items() if count)

@@ -7,10 +7,8 @@ the side that the question needs, derived from the geometry, or, where only aski
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import Any, Literal
 
 from warmside.catalog.climates import NoPlaceError, Place, find_place, nearest_place
@@ -35,7 +33,10 @@ from warmside.job.assume import Filler
 from warmside.job.assume import Side as Side
 from warmside.job.assume import assumed_values as assumed_values
 from warmside.job.corners import Corners, Offset, Span
-from warmside.job.every_wall import shared_out, spread, unplaced_counts
+from warmside.job.every_wall import house_counts, kinds_present, shared_out, spread, unplaced_counts
+from warmside.job.existing import OldLayer, kept_batts, kept_foam, old_layers, with_old
+from warmside.job.inside import HouseInside, inside_parts, unmeasured_parts
+from warmside.job.openings import OPENING, CountedOpening, counted_openings, unplaced_opening
 from warmside.units import INCH, Length
 
 NONE = "none"
@@ -131,7 +132,9 @@ class HouseWall:
     """One measured wall; x runs from where the tape was hooked, y up from the floor.
 
     `unplaced` are things without a place on it, `unplaced_bare` those of them that still need a vapour hat,
-    with its share of those that were only counted for the house.
+    with its share of those that were only counted for the house. `openings` are windows and doors without a
+    place, that share among them.
+    The studs of the next wall stand before `behind_next` of its right end; `old` is what is there already.
     """
 
     name: str
@@ -153,6 +156,23 @@ class HouseWall:
     unplaced: tuple[str, ...]
     level: Literal[1, 2]
     unplaced_bare: tuple[str, ...] = ()
+    openings: tuple[CountedOpening, ...] = ()
+    behind_next: Length = Length(0)
+    old: tuple[OldLayer, ...] = ()
+
+    @property
+    def keeps_batts(self) -> bool:
+        """True where the old batts stay between studs that stand, so that none are cut."""
+        return (
+            self.frame is not None
+            and self.frame.state == "standing"
+            and bool(kept_batts(self.old, self.name))
+        )
+
+    @property
+    def old_foam(self) -> tuple[OldLayer, ...]:
+        """Old foam that stays against the concrete."""
+        return tuple(kept_foam(self.old))
 
     @property
     def mean_gap(self) -> Length:
@@ -161,9 +181,10 @@ class HouseWall:
 
     @property
     def foam(self) -> Length:
-        """Thickness of the foam board that stands in the gap."""
+        """Thickness of the foam that stands in the gap, old and new."""
         board = self.assembly.foam_board
-        return board.thickness.value if board else Length(0)
+        new = board.thickness.value if board else 0
+        return Length(new + sum(layer.thickness for layer in self.old_foam))
 
     @property
     def mean_air_gap(self) -> Length:
@@ -210,7 +231,12 @@ class HouseHeating:
 
 @dataclass(frozen=True)
 class House:
-    """The whole job with nothing unknown in it; `kinds_present` is of all things, placed or not."""
+    """The whole job with nothing unknown in it.
+
+    `kinds_present` is of all things, placed or not; `unplaced_kinds` of those of which one has no place.
+    `exposures` are those of all walls that say one, measured or not; `inside_open` names the partitions and
+    ceilings whose sizes are not known.
+    """
 
     name: str
     place: asked.Place
@@ -226,9 +252,13 @@ class House:
     assumptions: tuple[Assumption, ...] = ()
     level: Literal[1, 2] = 1
     kinds_present: frozenset[str] = frozenset()
+    unplaced_kinds: frozenset[str] = frozenset()
+    exposures: Mapping[str, asked.Exposure] = field(default_factory=dict)
     foundation: asked.FoundationKind = "poured concrete"
     looked_at: Mapping[str, Seen] = field(default_factory=dict)
     amendments: tuple[Amendment, ...] = ()
+    inside: tuple[HouseInside, ...] = ()
+    inside_open: tuple[str, ...] = ()
 
 
 def listed_place(place: asked.Place) -> Place:
@@ -247,10 +277,11 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
 
     Raises GoodsError where a name of the assembly is not on the shelf (reading tells that first).
     """
-    filler = Filler(side)
+    filler = Filler(side, metric=survey.show == "mm")
     own_frames = {wall.name: wall.frame for wall in survey.wall}
     survey = spread(survey, _SHOWING[side])
-    goods = shelf().with_own(survey.goods.every())
+    known = shelf().in_millimetres() if survey.show == "mm" else shelf()
+    goods = known.with_own(survey.goods.every())
     rules = rule_sets()[filler.get(survey.place, "rule_set", "place", suggest(survey.place)[0])]
     foundation = filler.get(survey.foundation, "kind", "foundation")
     measured = [w for w in survey.wall if w.length is not None and w.height is not None]
@@ -266,12 +297,13 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
         )
         for wall in measured
     )
+    inside = inside_parts(survey, filler, goods)
     return House(
         name=survey.name,
         place=survey.place,
         people=survey.people,
         rules=rules,
-        shelf=goods,
+        shelf=with_old(goods, {wall.name: wall.old for wall in walls}),
         walls=walls,
         unmeasured=tuple(w.name for w in survey.wall if w not in measured),
         prices=survey.prices,
@@ -280,19 +312,26 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
         heating=_heating(survey.heating, filler),
         assumptions=tuple(filler.taken.values()),
         level=2 if walls and len(walls) == len(survey.wall) and all(w.level == 2 for w in walls) else 1,
-        kinds_present=frozenset(_kinds_present(survey)),
+        kinds_present=frozenset(kinds_present(survey)),
+        unplaced_kinds=frozenset(_unplaced_kinds(survey, walls)),
+        exposures={wall.name: wall.exposure for wall in survey.wall if wall.exposure},
         foundation=foundation,
         looked_at=survey.looked_at,
         amendments=survey.amendment,
+        inside=inside,
+        inside_open=tuple(unmeasured_parts(survey)),
     )
 
 
-def _kinds_present(survey: asked.Survey) -> Iterator[str]:
-    """Kinds of everything that was described or counted."""
+def _unplaced_kinds(survey: asked.Survey, walls: Sequence[HouseWall]) -> Iterator[str]:
+    """Kinds of which more are described or counted than have a place."""
+    yield from house_counts(survey)
+    placed = {wall.name: [thing.kind.name for thing in wall.in_the_way] for wall in walls}
     for wall in survey.wall:
-        yield from (thing.kind for thing in wall.in_the_way)
-        yield from (kind for kind, count in wall.counts.items() if count)
-    yield from (kind for kind, count in survey.every_wall.counts.items() if count)
+        known = placed.get(wall.name, [])
+        described = [thing.kind for thing in wall.in_the_way]
+        yield from (kind for kind in described if described.count(kind) > known.count(kind))
+        yield from unplaced_counts(wall)
 
 
 def _counted(
@@ -312,8 +351,10 @@ def _counted(
     bare = [f"{name} no. {n + 1}" for name, _, count in boxes for n in range(count)]
     for name, kind, _ in boxes:
         filler.get(asked.Thing(kind=kind), "wrap", f"wall {wall.name}.{name}", None, wall.name)
+    both = {kind: counts.get(kind, 0) + share.get(kind, 0) for kind in (*counts, *share)}
     return replace(
         wall,
+        openings=(*wall.openings, *counted_openings(both, wall.name, filler)),
         unplaced=(*wall.unplaced, *(name for name, _, _ in listed)),
         unplaced_bare=(*wall.unplaced_bare, *bare),
         level=wall.level if _bays_known(own) and not every else 1,
@@ -331,7 +372,7 @@ def _heating(heating: asked.Heating, filler: Filler) -> HouseHeating:
 
 def _corners(survey: asked.Survey, side: Side, goods: Shelf) -> Corners:
     """The corners of the round; what is assumed here is told where the walls themselves are resolved."""
-    quiet = Filler(side)
+    quiet = Filler(side, metric=survey.show == "mm")
     return Corners(survey.wall, {wall.name: _offset(wall, quiet, goods) for wall in survey.wall})
 
 
@@ -362,7 +403,8 @@ def _wall(
     face = corners.offsets[wall.name].face
     things = [_thing(wall, number, frame, span, filler) for number in range(len(wall.in_the_way))]
     unplaced = [thing for thing in things if isinstance(thing, _Unplaced)]
-    return HouseWall(
+    old = old_layers(wall, filler)
+    made = HouseWall(
         name=wall.name,
         length=wall.length,
         concrete_start=Length(span.concrete_start),
@@ -382,7 +424,22 @@ def _wall(
         unplaced=tuple(thing.id for thing in unplaced),
         level=2 if frame is not None and not unplaced and _bays_known(wall.frame) else 1,
         unplaced_bare=tuple(thing.id for thing in unplaced if thing.wrap == "none"),
+        openings=tuple(_openings(wall, things, filler)),
+        behind_next=Length(corners.behind_next(wall)),
+        old=old,
     )
+    if not made.keeps_batts:
+        return made
+    return replace(made, assembly=replace(made.assembly, batts=kept_batts(old, wall.name)))
+
+
+def _openings(
+    wall: asked.Wall, things: Sequence[HouseThing | _Unplaced], filler: Filler
+) -> Iterator[CountedOpening]:
+    """Windows and doors of a wall that were described without a place."""
+    for thing, found in zip(wall.in_the_way, things, strict=True):
+        if isinstance(found, _Unplaced) and kinds()[thing.kind].cut == OPENING:
+            yield unplaced_opening(thing, found.id, wall.name, filler)
 
 
 def _leaning(gap: asked.Gap, by: int) -> asked.Gap:
@@ -536,40 +593,3 @@ def _near(kind: Kind, depth: int, stud_depth: int, wall: asked.Wall, filler: Fil
         "whole": 0,
     }
     return Length(back[kind.sits])
-
-
-@dataclass(frozen=True)
-class Closing:
-    """By how much the walls miss closing [length units], and the walls that lie most along the miss."""
-
-    miss: Length
-    walls: tuple[str, ...]
-
-
-def corners(walls: tuple[HouseWall, ...]) -> Iterator[tuple[float, float]]:
-    """The concrete corners of the round, starting at the left end of the first wall [length units].
-
-    x goes along the first wall, y is negative on the room side; there is one corner more than walls.
-    """
-    x = y = heading = 0.0
-    yield x, y
-    for wall in walls:
-        x += wall.concrete_length * math.cos(math.radians(heading))
-        y -= wall.concrete_length * math.sin(math.radians(heading))
-        heading += wall.turn or 0.0
-        yield x, y
-
-
-def closing(house: House) -> Closing | None:
-    """The closing error of a complete round; None while a turn or a wall is missing."""
-    walls = house.walls
-    turns = [w.turn for w in walls if w.turn is not None]
-    if house.unmeasured or len(turns) < len(walls) or not math.isclose(sum(turns), 360.0):
-        return None
-    points = list(corners(walls))
-    x, y = points[-1]
-    miss = Length(round(math.hypot(x, y)))
-    along = [abs((b[0] - a[0]) * x + (b[1] - a[1]) * y) for a, b in pairwise(points)]
-    share = [reach / max(w.concrete_length, 1) for reach, w in zip(along, walls, strict=True)]
-    near = [w.name for w, s in zip(walls, share, strict=True) if s > 0.9 * max(share)]
-    return Closing(miss, tuple(near) if miss else ())

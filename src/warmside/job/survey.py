@@ -24,6 +24,7 @@ from warmside.catalog.goods import (
     Model,
     Sealant,
     Tape,
+    Use,
     Wrap,
     read_length,
 )
@@ -252,6 +253,7 @@ Facing = Literal["N", "NE", "E", "SE", "S", "SW", "W", "NW"]
 Exposure = Literal[
     "soil", "outside air", "unheated space", "garage", "cold room", "party wall", "second suite"
 ]
+UpstairsFrame = Literal["2x3", "2x4", "2x6", "2x8", "masonry", "logs"]
 FoundationKind = Literal["poured concrete", "concrete block", "stone", "brick", "wood"]
 Joists = Literal["land here", "run alongside"]
 FrameState = Literal["none", "planned", "standing"]
@@ -274,12 +276,14 @@ class Place(Model):
     """Where the house stands, how old it is, and under which rules.
 
     `climate` names a listed place with a like climate; `weather_file` is a file in the job's folder.
+    `upstairs_frame` is what the outside walls of the storeys above are framed with.
     """
 
     town: Annotated[str | None, ASK] = None
     region: Annotated[str | None, ASK] = None
     country: Annotated[str | None, ASK] = None
     year_built: Annotated[int | None, ASK, Field(ge=1600, le=2100)] = None
+    upstairs_frame: Annotated[UpstairsFrame | None, ASK] = None
     rule_set: Annotated[str | None, IfUnknown(Stance.STRICTER, "place.rule_set")] = None
     design_temperature: Annotated[Temperature | None, ASK] = None
     climate: Annotated[str | None, ASK] = None
@@ -289,11 +293,13 @@ class Place(Model):
 
 
 class People(Model):
-    """Who the papers are for and from."""
+    """Who the papers are for and from, and who walked through first."""
 
     owner: Annotated[str | None, ASK] = None
     contractor: Annotated[str | None, ASK] = None
     address: Annotated[str | None, ASK] = None
+    measured_by: Annotated[str | None, ASK] = None
+    measured_on: Annotated[str | None, ASK] = None
 
 
 class Foundation(Model):
@@ -424,19 +430,24 @@ Count = Annotated[int, Field(ge=0, le=200)]
 
 
 class ExistingLayer(Model):
-    """Something that is on the wall already, in which state, and whether it stays; absent `then` asks."""
+    """Something that is on the wall already, in which state, and whether it stays; absent `then` asks.
+
+    `worth` is its resistance, where its label or its kind is known [m2.K/W].
+    """
 
     kind: Literal[
         "batt", "foam board", "sprayed foam", "vapour barrier", "moisture barrier", "drywall", "panelling"
     ]
     state: Annotated[Literal["sound", "torn", "wet", "mouldy"] | None, ASK] = None
     then: Annotated[Literal["keep", "remove"] | None, ASK] = None
+    thickness: Annotated[LengthField | None, IfUnknown(Stance.STRICTER, "existing.thickness")] = None
+    worth: Annotated[Resistance | None, IfUnknown(Stance.STRICTER, "existing.worth")] = None
 
 
 class MeasuredAgain(Model):
     """A second measurement of a field of a wall, beside the first; it does not replace it."""
 
-    field: Literal["length", "height", "frame.spacing", "rim.height"]
+    field: Literal["length", "height", "concrete_showing", "gap", "frame.spacing", "rim.height"]
     value: LengthField
     who: str
     when: str
@@ -466,6 +477,8 @@ class Wall(Model):
     assembly: Assembly | None = None
     counts: dict[str, Count] = {}
     existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
+    measured_by: Annotated[str | None, ASK] = None
+    measured_on: Annotated[str | None, ASK] = None
     measured_again: Annotated[tuple[MeasuredAgain, ...], Field(max_length=50)] = ()
     in_the_way: Annotated[tuple[Thing, ...], Field(max_length=400)] = ()
 
@@ -485,6 +498,24 @@ class EveryWall(Model):
     rim: CommonRim = CommonRim()
     counts: dict[str, Count] = {}
     existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
+
+
+class Inside(Model):
+    """A partition or a ceiling inside the house that gets batts of its own.
+
+    `length` runs across its studs or joists. A partition has a `height` from floor to ceiling; a ceiling has
+    `runs`, the clear lengths of its batts between rim, bulkhead and wall.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=24)]
+    kind: Literal["partition", "ceiling"]
+    use: Annotated[Use | None, ASK] = None
+    batt: Annotated[str | None, IfUnknown(Stance.STRICTER, "inside.batt")] = None
+    length: Annotated[LengthField | None, ASK] = None
+    height: Annotated[LengthField | None, ASK] = None
+    runs: Annotated[tuple[LengthField, ...], Field(max_length=20)] = ()
+    studs: Annotated[str | None, IfUnknown(Stance.STRICTER, "frame.studs")] = None
+    spacing: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "frame.spacing")] = None
 
 
 class OwnGoods(Model):
@@ -524,6 +555,7 @@ class Survey(Model):
     assembly: Assembly = Assembly()
     every_wall: EveryWall = EveryWall()
     wall: Annotated[tuple[Wall, ...], Field(max_length=60)] = ()
+    inside: Annotated[tuple[Inside, ...], Field(max_length=40)] = ()
     prices: dict[str, PriceField] = {}
     at_hand: dict[str, Annotated[int, Field(ge=0, le=10_000)]] = {}
     goods: OwnGoods = OwnGoods()

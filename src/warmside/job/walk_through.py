@@ -12,6 +12,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
@@ -25,10 +26,24 @@ from warmside.say import Note, UnitSystem
 from warmside.units import FOOT, INCH, MM, Length, LengthError, parse_length, shown
 
 Form = Literal[
-    "text", "year", "walls", "length", "range", "word", "frame", "joists", "counts", "layers", "yes_no"
+    "text",
+    "year",
+    "walls",
+    "length",
+    "range",
+    "word",
+    "frame",
+    "studs",
+    "joists",
+    "counts",
+    "layers",
+    "signs",
+    "yes_no",
 ]
 MOST_WALLS = 60
 MOST_COUNTED = 200
+MOST_NAMED = 12
+"""So many kinds are named where nothing comes near to what was written."""
 BARE: Mapping[UnitSystem, str] = {"ft-in": "in", "mm": "mm"}
 COMMENT_AT = 36
 """Column at which the comments of the written job begin."""
@@ -43,12 +58,23 @@ class AnswerError(ValueError):
 
 
 class Question(Model):
-    """One question: how its answer is read, and how much room it gets on paper."""
+    """One question: how its answer is read, and how much room it gets on paper.
+
+    One that is not `asked` is only a flag: a part of another answer.
+    """
 
     key: str
     form: Form
-    room: Literal["small", "wide", "lines"]
+    room: Literal["small", "wide", "lines", "ticks"]
     words: tuple[str, ...] = ()
+    asked: bool = True
+
+
+class Sign(Model):
+    """What stops the work, as the walk names it; `by_eye` where a look can say that it is not there."""
+
+    hazard: str
+    by_eye: bool
 
 
 @dataclass(frozen=True)
@@ -101,9 +127,20 @@ def _table() -> Mapping[str, Any]:
 
 
 @cache
-def questions() -> tuple[Question, ...]:
-    """All questions in walking order."""
+def flags() -> tuple[Question, ...]:
+    """All questions, also those that are parts of others and can only be given."""
     return tuple(Question.model_validate(entry) for entry in _table()["question"])
+
+
+def questions() -> tuple[Question, ...]:
+    """The questions that are asked, in walking order."""
+    return tuple(question for question in flags() if question.asked)
+
+
+@cache
+def signs() -> Mapping[str, Sign]:
+    """What stops the work, by the word that is written for it."""
+    return {word: Sign.model_validate(entry) for word, entry in _table()["signs"].items()}
 
 
 # How answers are read
@@ -120,7 +157,7 @@ def _year(text: str, _question: Question, _walk: Walk) -> int:
 
 
 def _word(text: str, question: Question, _walk: Walk) -> str:
-    return _one_of(text, question.words)
+    return _one_of(_by(text), question.words)
 
 
 def _one_of(text: str, words: Sequence[str]) -> str:
@@ -148,15 +185,36 @@ def _range(text: str, _question: Question, walk: Walk) -> tuple[Length, Length]:
     return ends[0], ends[-1]
 
 
-def _frame(text: str, _question: Question, walk: Walk) -> dict[str, Any]:
+def _frame(text: str, question: Question, walk: Walk) -> dict[str, Any]:
+    """Whether a frame stands, and studs and spacing or one of the two, in any order; or any part alone."""
+    low = text.lower()
+    for word in re.findall(r"[a-z]{3,}", low):
+        if len(fits := [state for state in question.words if state.startswith(word)]) == 1:
+            rest = re.sub(rf"\b{word}\b", "", low, count=1).strip(" ,;")
+            return {"state": fits[0], **(_studs(rest, question, walk) if rest else {})}
+    if low[0].isalpha():
+        return {"state": _one_of(low, question.words)}
+    return {"state": None, **_studs(low, question, walk)}
+
+
+_ON_CENTRE = re.compile(r"\s*(?:\bo\.?\s?c\.?|\bon cent(?:er|re)s?|\bapart|\bc/c)\s*$")
+
+
+def _studs(text: str, _question: Question, walk: Walk) -> dict[str, Any]:
     """Studs and spacing, or one of the two."""
-    match = re.fullmatch(r"(?:(?P<studs>\d+x\d+))?(?:\s*(?:at|@|,)?\s*(?P<spacing>\S.*))?", text.lower())
+    low = _ON_CENTRE.sub("", _by(text.lower()))
+    match = re.fullmatch(r"(?:(?P<studs>\d+x\d+))?(?:[\s,]*(?:at\b|@)?\s*(?P<spacing>\S.*))?", low)
     if match is None:
         raise AnswerError("walk.bad.studs")
     studs, known = match["studs"], [g.id for g in shelf().goods.values() if isinstance(g, Lumber)]
     if studs is not None and studs not in known:
         raise AnswerError("walk.bad.lumber", text=shown(studs), choices=", ".join(known))
     return {"studs": studs, "spacing": walk.length(match["spacing"]) if match["spacing"] else None}
+
+
+def _by(text: str) -> str:
+    """2 by 4 as 2x4."""
+    return re.sub(r"(\d)\s*(?:by|x|×)\s*(\d)", r"\1x\2", text)
 
 
 def _walls(text: str, _question: Question, walk: Walk) -> Walls:
@@ -180,6 +238,8 @@ def _wall(text: str, walk: Walk) -> WalkedWall:
 
 def _paced(text: str, walk: Walk) -> Length:
     """A wall is paced in feet or metres: a bare number is refused, because it would be inches elsewhere."""
+    if re.fullmatch(r"\s*\d+(?:\.\d+)?\s*", text) and walk.show != "mm":
+        raise AnswerError("walk.bad.no_unit", text=text.strip())
     try:
         return parse_length(text.strip(), "mm" if walk.show == "mm" else None)
     except LengthError as error:
@@ -202,30 +262,79 @@ def _joists(text: str, _question: Question, walk: Walk) -> list[str]:
 
 def _counts(text: str, _question: Question, _walk: Walk) -> dict[str, int]:
     found: dict[str, int] = {}
-    for part in (part.strip() for part in re.split(r"[,;]", text) if part.strip()):
-        match = re.fullmatch(r"(\d{1,3})\s+(\D.*)", part)
-        if match is None or int(match[1]) > MOST_COUNTED:
+    for part in (part.strip().lower() for part in re.split(r"[,;]| and ", text) if part.strip()):
+        match = re.fullmatch(r"(\d{1,3}|[a-z]+)\s+(\D.*)", part)
+        number = _number(match[1]) if match else None
+        if match is None or number is None or number > MOST_COUNTED:
             raise AnswerError("walk.bad.number", text=shown(part))
-        kind = _kind(match[2].lower())
-        found[kind] = found.get(kind, 0) + int(match[1])
+        kind = _kind(match[2])
+        found[kind] = found.get(kind, 0) + number
     return found
+
+
+def _number(word: str) -> int | None:
+    return int(word) if word.isdigit() else _table()["numbers"].get(word)
 
 
 def _kind(words: str) -> str:
     """The kind that people mean: its own name, a name of the table, either of them in the plural."""
-    singles = [words, words.removesuffix("s"), words.removesuffix("es")]
-    for single in singles:
+    for single in _singles(words):
         name = _table()["names"].get(single, single)
         if name in kinds():
             return str(name)
-    raise AnswerError("walk.bad.thing", text=shown(words), choices=", ".join(kinds()))
+    near = [kind for kind in kinds() if set(_singles(words)[-1].split()) & set(kind.split())]
+    near = near or get_close_matches(words, list(kinds())) or list(kinds())[:MOST_NAMED]
+    raise AnswerError("walk.bad.thing", text=shown(words), choices=", ".join(near))
+
+
+def _singles(words: str) -> list[str]:
+    """As it was written, and in the singular."""
+    return [words, words.removesuffix("s"), words.removesuffix("es")]
 
 
 def _layers(text: str, _question: Question, _walk: Walk) -> list[str]:
-    if text.lower() in ("none", "no"):
+    if text.lower() in ("none", "no", "nothing", "bare"):
         return []
+    parts = (part.strip().lower() for part in re.split(r"[,;]| and ", text) if part.strip())
+    return list(dict.fromkeys(_layer(part) for part in parts))
+
+
+def _layer(words: str) -> str:
+    """The kind of layer that people mean by a phrase, or by one word of it."""
     known = get_args(ExistingLayer.model_fields["kind"].annotation)
-    return [_one_of(part.strip(), known) for part in text.split(",") if part.strip()]
+    for phrase in (words, *reversed(words.split())):
+        for single in _singles(phrase):
+            name = _table()["layers"].get(single, single)
+            if name in known:
+                return str(name)
+    return _one_of(words, known)
+
+
+def _signs(text: str, _question: Question, _walk: Walk) -> dict[str, str]:
+    """Hazards that are there, "no" before one that was looked for; `none` for all that eyes can tell."""
+    found: dict[str, str] = {}
+    clear = {sign.hazard: "no" for sign in signs().values() if sign.by_eye}
+    for part in (part.strip().lower() for part in re.split(r"[,;]| and (?!tube)", text) if part.strip()):
+        if part in _NO_OTHERS:
+            found = {**clear, **found}
+            continue
+        absent = part.startswith("no ")
+        sign = _sign(part.removeprefix("no ").strip())
+        if absent and not sign.by_eye:
+            raise AnswerError("walk.bad.not_by_eye", text=shown(part.removeprefix("no ")))
+        found[sign.hazard] = "no" if absent else "yes"
+    return found
+
+
+def _sign(words: str) -> Sign:
+    """What is meant by its own word, or by one that people use for it."""
+    for single in _singles(words):
+        if (name := _table()["sign_names"].get(single, single)) in signs():
+            return signs()[name]
+    return signs()[_one_of(words, tuple(signs()))]
+
+
+_NO_OTHERS = frozenset({"none", "no", "nothing", "no others", "none else", "nothing else"})
 
 
 def _yes_no(text: str, _question: Question, _walk: Walk) -> str:
@@ -243,9 +352,11 @@ _FORMS: Mapping[Form, Callable[[str, Question, Walk], Any]] = {
     "range": _range,
     "word": _word,
     "frame": _frame,
+    "studs": _studs,
     "joists": _joists,
     "counts": _counts,
     "layers": _layers,
+    "signs": _signs,
     "yes_no": _yes_no,
 }
 
@@ -258,7 +369,7 @@ def job_text(walk: Walk, language: str = "en") -> str:
     given = walk.answers
     walls: Walls = given.get("walls", Walls())
     place = [*given.get("place", []), None, None, None]
-    frame = given.get("studs", {})
+    frame = {**given.get("frame", {}), **{k: v for k, v in given.get("studs", {}).items() if v is not None}}
     least_most = {key: _pair(given.get(key), walk.show) for key in ("showing", "gap")}
     blanks = {
         "name": " ".join(walk.name.split()),
@@ -270,6 +381,7 @@ def job_text(walk: Walk, language: str = "en") -> str:
         "country": _toml(place[2] or place[1]),
         "total": _toml(_written(walls.total.length, walk.show) if walls.total else None),
         "spacing": _toml(_written(frame.get("spacing"), walk.show)),
+        "frame": _toml(frame.get("state")),
         "studs": _toml(frame.get("studs")),
         "joists": _toml(_joists_of_all(given.get("joists", []))),
         "existing": _toml([{"kind": k} for k in given["existing"]] if "existing" in given else None),
@@ -277,13 +389,22 @@ def job_text(walk: Walk, language: str = "en") -> str:
         "walls": _walls_text(walk, walls, language),
         **{key: _toml(value) for key, value in least_most.items()},
         **{key: _toml(_written(given.get(key), walk.show)) for key in ("height", "rim")},
-        **{key: _toml(given.get(key)) for key in ("year", "foundation", "frame", "water", "flame")},
+        **{key: _toml(given.get(key)) for key in ("year", "upstairs", "foundation", "flame")},
+        **_looked_at(given),
     }
     text = Template(_template("new_job.txt", language)).substitute(blanks)
     if walls.total and walls.total.exposure:
         text = text.replace("[every_wall]\n", f"[every_wall]\nexposure = {_toml(walls.total.exposure)}\n", 1)
     text = re.sub(r"\n{3,}", "\n\n", text.rstrip("\n"))
     return "\n".join(_aligned(line) for line in text.split("\n")) + "\n"
+
+
+def _looked_at(given: Mapping[str, Any]) -> dict[str, str]:
+    """What was seen of each hazard of the round; water may have been said by its own flag."""
+    seen: dict[str, str | None] = dict(given.get("signs", {}))
+    if "water" in given:
+        seen[signs()["water"].hazard] = given["water"]
+    return {s.hazard.replace("-", "_"): _toml(seen.get(s.hazard)) for s in signs().values()}
 
 
 def _template(name: str, language: str) -> str:

@@ -10,13 +10,15 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from warmside.catalog.goods import Board, Good, Membrane, Sealant, Tape
+from warmside.catalog.goods import Batt, Board, Good, Membrane, Sack, Sealant, Tape
 from warmside.cutting.nesting import Nest
+from warmside.job.openings import MOST_OPEN
 from warmside.job.resolve import House, HouseWall
 from warmside.say import Note
-from warmside.units import to_m
+from warmside.units import area_m2, to_m
 from warmside.wall.frame import WallFrame, openings
 
+BARRIER = "moisture barrier"
 WRAP_SEAL = 0.6
 """Tape round one vapour hat, four sides of about 150 mm (common practice) [m]."""
 
@@ -77,6 +79,21 @@ def larger_of(likely: Order, larger: Order) -> Order:
     return Order((*lines, *more.values()), likely.currency or larger.currency)
 
 
+def size_of(order: Order) -> tuple[int, int]:
+    """How large an order is: what it costs where all has a price, then its bags."""
+    return order.total if order.complete else 0, sum(line.to_buy for line in _batts_of(order))
+
+
+def batts_told(order: Order, beside: Order) -> str:
+    """The batts of an order in packages, as far as they differ from those of another."""
+    others = [line for line in _batts_of(order) if beside.packages(line.good) != line.packages]
+    return ", ".join(f"{line.packages} x {line.good.name}" for line in others)
+
+
+def _batts_of(order: Order) -> list[Line]:
+    return [line for line in order.lines if isinstance(line.good, Batt)]
+
+
 def bead_length(volume: float, diameter: float) -> float:
     """Length of a round bead that a volume of sealant makes, without waste [m].
 
@@ -90,16 +107,21 @@ def bead_length(volume: float, diameter: float) -> float:
     return 4.0 * volume / (math.pi * diameter**2)
 
 
-def make_order(house: House, built: Mapping[str, WallFrame], nests: Sequence[Nest]) -> Order:
-    """Everything to buy for the framed walls of a house."""
+def make_order(house: House, built: Mapping[str, WallFrame], nests: Sequence[Nest], strips: int = 0) -> Order:
+    """Everything to buy for the framed walls of a house, and sacks for what is torn out of any.
+
+    strips : area that torn strips of batt are laid into [square length units]
+    """
     framed = [wall for wall in house.walls if wall.frame is not None]
+    more = strip_batts(nests, strips)
     lines = [
-        *(_batt_line(house, nest) for nest in nests),
+        *(_batt_line(house, nest, framed, more.get(nest.batt.id, 0)) for nest in nests),
         *_membranes(house, framed),
         *_tape(house, framed),
         *_sealant(house, framed, built),
         *_wraps(house, framed),
         *_sheets(house, framed),
+        *_sacks(house),
     ]
     currencies = sorted({price.currency for price in house.prices.values()})
     return Order(tuple(lines), currencies[0] if currencies else None)
@@ -111,11 +133,41 @@ def _line(house: House, good: Good, needed: float, unit: str, packages: int, bas
     return Line(good, needed, unit, packages, at_hand, price.cents if price else None, basis)
 
 
-def _batt_line(house: House, nest: Nest) -> Line:
-    bags = math.ceil(nest.count / nest.batt.per_bag.value)
-    left = bags * nest.batt.per_bag.value - nest.count
-    basis = Note("basis.batts", {"count": nest.count, "per_bag": nest.batt.per_bag.value, "left": left})
-    return _line(house, nest.batt, nest.count, "batts", bags, basis)
+def strip_batts(nests: Sequence[Nest], strips: int) -> Mapping[str, int]:
+    """Batts for torn strips beyond what the rests give, of the good that most is cut from.
+
+    strips : area of the strips [square length units]
+    """
+    if not nests:
+        return {}
+    most = max(nests, key=lambda each: each.count)
+    whole = most.batt.width.value * most.batt.length.value
+    used = sum(p.cut_width * p.cut_height for cut in most.batts for p in cut.pieces)
+    return {most.batt.id: max(0, -(-(strips + used - most.count * whole) // whole))}
+
+
+def _batt_line(house: House, nest: Nest, walls: Sequence[HouseWall], strips: int) -> Line:
+    """Batts by the cutting and for torn strips, less what openings take that were only counted."""
+    count = math.ceil(nest.count * (1.0 - _spared(nest, walls))) + strips
+    bags = math.ceil(count / nest.batt.per_bag.value)
+    args = {
+        "count": count,
+        "per_bag": nest.batt.per_bag.value,
+        "left": bags * nest.batt.per_bag.value - count,
+    }
+    basis = Note("basis.batts_counted" if count < nest.count else "basis.batts", args)
+    return _line(house, nest.batt, count, "batts", bags, basis)
+
+
+def _spared(nest: Nest, walls: Sequence[HouseWall]) -> float:
+    """Share of the batts of a nest that counted openings save, by area [-]; none at the rim."""
+    used = [wall for wall in walls if nest.batt in wall.assembly.batts]
+    frames = sum(frame_length(wall) * frame_height(wall) for wall in used)
+    gone = sum(area_m2(o.area) for wall in used for o in wall.openings if o.spares_batts)
+    pieces = [piece for batt in nest.batts for piece in batt.pieces]
+    in_bays = sum(piece.box.area for piece in pieces if piece.role != "rim")
+    share = in_bays / max(1, sum(piece.box.area for piece in pieces))
+    return share * min(MOST_OPEN, gone / frames) if frames else 0.0
 
 
 @dataclass(frozen=True)
@@ -151,10 +203,13 @@ def ground_height(wall: HouseWall) -> float:
 
 
 def _membranes(house: House, walls: Sequence[HouseWall]) -> Iterable[Line]:
-    """The vapour barrier over the whole frame; the moisture barrier on the concrete up to the ground line."""
+    """The vapour barrier over the whole frame; the moisture barrier on the concrete up to the ground line.
+
+    An old moisture barrier that stays takes no new one.
+    """
     whole = [(w.assembly.vapour_control, frame_length(w), frame_height(w)) for w in walls]
     low = [(w.assembly.moisture_barrier, to_m(w.concrete_length), ground_height(w)) for w in walls]
-    low = [part for part in low if part[2] > 0.0]
+    low = [part for part, w in zip(low, walls, strict=True) if part[2] > 0.0 and not _stays(w, BARRIER)]
     for code, parts in (("basis.vapour_control", whole), ("basis.moisture_barrier", low)):
         for good in dict.fromkeys(good for good, _, _ in parts if good is not None):
             strips = [_strip(good, length, height) for used, length, height in parts if used == good]
@@ -165,8 +220,9 @@ def _membranes(house: House, walls: Sequence[HouseWall]) -> Iterable[Line]:
 
 
 def window_edges(wall: HouseWall) -> float:
-    """Length round all openings of a wall; a door has no edge at the floor [m]."""
-    return sum(to_m(2 * o.height + (2 if o.bottom > 0 else 1) * o.width) for o in openings(wall))
+    """Length round all openings of a wall; a door has no edge at the floor, but for one only counted [m]."""
+    placed = sum(to_m(2 * o.height + (2 if o.bottom > 0 else 1) * o.width) for o in openings(wall))
+    return placed + sum(to_m(o.edge) for o in wall.openings)
 
 
 def _seams(wall: HouseWall) -> float:
@@ -238,3 +294,25 @@ def _sheet_count(board: Board, length: float, height: float) -> int:
     columns = math.ceil(length / to_m(board.width.value))
     rows = max(1.0, height / to_m(board.length.value))
     return math.ceil(columns * rows)
+
+
+def _stays(wall: HouseWall, kind: str) -> bool:
+    """True where an old layer of that kind stays on the wall."""
+    return any(layer.kind == kind and layer.then == "keep" for layer in wall.old)
+
+
+def _sacks(house: House) -> Iterable[Line]:
+    """Sacks for old insulation that goes, by its volume on the wall and the room that it takes when torn."""
+    volume = sum(torn_out(wall) for wall in house.walls)
+    sack = next((good for good in house.shelf.goods.values() if isinstance(good, Sack)), None)
+    if volume > 0.0 and sack is not None:
+        needed = math.ceil(volume / sack.volume.value)
+        yield _line(house, sack, needed, "sacks", needed, Note("basis.sacks", {"volume": volume}))
+
+
+def torn_out(wall: HouseWall) -> float:
+    """Volume in sacks of the old insulation that leaves a wall, windows and doors taken off [m3]."""
+    mean = (to_m(wall.height.least) + to_m(wall.height.most)) / 2.0
+    area = to_m(wall.concrete_length) * mean - sum(area_m2(o.width * o.height) for o in openings(wall))
+    gone = sum(to_m(old.thickness) * old.in_sack for old in wall.old if old.then == "remove")
+    return max(0.0, area) * gone

@@ -4,11 +4,13 @@ Two bays are alike where everything that the knife reads is the same as the pape
 to the millimetre. That rounding is finer than a friction fit (common practice).
 """
 
+import re
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from warmside.answers import WallAnswer
+from warmside.cutting.inside import InsideBay, InsideFill
 from warmside.cutting.pieces import BayFill, Piece
 from warmside.paper.phrases import counted, joined, runs
 from warmside.paper.wall_shapes import needs_drawing
@@ -37,13 +39,15 @@ class Alike:
 
 def straight_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[Alike, ...]:
     """The bays that need no drawing, whole widths and most alike first."""
-    plain = [fill for each in walls for fill in each.fills if fill.pieces and not needs_drawing(fill)]
+    fills = [fill for each in walls if not each.wall.keeps_batts for fill in each.fills]
+    plain = [fill for fill in fills if fill.pieces and not needs_drawing(fill)]
     return tuple(sorted(_bays(plain, voice), key=lambda alike: (_ripped(alike), -alike.count)))
 
 
 def drawn_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[Alike, ...]:
     """The bays that are drawn, in the order of the walls."""
-    return tuple(_bays([fill for each in walls for fill in each.fills if needs_drawing(fill)], voice))
+    fills = [fill for each in walls if not each.wall.keeps_batts for fill in each.fills]
+    return tuple(_bays([fill for fill in fills if needs_drawing(fill)], voice))
 
 
 def _ripped(alike: Alike) -> bool:
@@ -63,6 +67,26 @@ def rim_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[Alike, ...]:
         for group in groups.values()
     ]
     return tuple(sorted(every, key=lambda alike: -alike.count))
+
+
+def inside_bays(inside: Iterable[InsideFill], voice: Voice) -> tuple[Alike, ...]:
+    """The bays of partitions and ceilings, most alike first."""
+    groups: dict[Hashable, list[InsideBay]] = {}
+    for each in inside:
+        for bay in each.bays:
+            if bay.pieces:
+                groups.setdefault(_key(bay.pieces, voice), []).append(bay)
+    every = [
+        _alike(len(group), runs(voice, [_parted(bay.mark) for bay in group]), group[0].pieces, voice)
+        for group in groups.values()
+    ]
+    return tuple(sorted(every, key=lambda alike: -alike.count))
+
+
+def _parted(mark: str) -> tuple[str, int]:
+    """A mark as what stands before its number, and the number."""
+    number = re.search(r"\d+$", mark)
+    return (mark[: number.start()], int(number[0])) if number else (mark, 0)
 
 
 def _bays(fills: Iterable[BayFill], voice: Voice) -> Iterable[Alike]:

@@ -3,7 +3,7 @@
 The sentences and the values taken are those of the resolved house; here they are only brought together.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from warmside.job.resolve import Assumption, House
@@ -68,17 +68,39 @@ def _inside(assumption: Assumption) -> str:
 
 
 def _sizes(house: House, voice: Voice, every: Iterable[Assumption]) -> str:
-    """Usual sizes by the kind of thing: electrical box width 2-1/4 in, height 3-3/4 in; window depth ..."""
+    """Usual sizes by the kind of thing; where things of a kind differ in one, which of them has which."""
     kinds = {f"{w.name}\n{t.id}": t.kind.name for w in house.walls for t in w.in_the_way}
-    by_kind: dict[str, dict[str, str]] = {}
+    by_kind: dict[str, dict[str, dict[str, list[str]]]] = {}
     for assumption in every:
         thing, _, field = _inside(assumption).rpartition(".")
-        kind = kinds.get(f"{assumption.note.where.wall}\n{thing}", thing)
-        value = voice.text(assumption.note.args["value"])
-        size = voice.line("paper.assumed.size", size=voice.line(f"paper.size.{field}"), value=value)
-        by_kind.setdefault(kind, {})[size] = size
+        counted = thing.rpartition(" x ")[0]
+        kind = kinds.get(f"{assumption.note.where.wall}\n{thing}", counted or thing)
+        values = by_kind.setdefault(kind, {}).setdefault(field, {})
+        values.setdefault(voice.text(assumption.note.args["value"]), []).append(
+            _short(voice, kind, assumption)
+        )
     parts = [
-        voice.line("paper.assumed.kind", kind=kind, sizes=joined(voice, list(sizes)))
+        voice.line(
+            "paper.assumed.kind",
+            kind=kind,
+            sizes=joined(voice, [_size(voice, *one) for one in sizes.items()]),
+        )
         for kind, sizes in by_kind.items()
     ]
     return joined(voice, parts, "paper.assumed.apart")
+
+
+def _short(voice: Voice, kind: str, assumption: Assumption) -> str:
+    """A thing of a kind by its number in the list of its wall, or by the id that it was given."""
+    thing = _inside(assumption).rpartition(".")[0].removeprefix(f"{kind} ")
+    return voice.line("paper.assumed.numbered", wall=assumption.note.where.wall, thing=thing)
+
+
+def _size(voice: Voice, field: str, values: Mapping[str, Sequence[str]]) -> str:
+    told = [
+        voice.line("paper.assumed.at", value=value, places=listed(voice, places))
+        if len(values) > 1
+        else value
+        for value, places in values.items()
+    ]
+    return voice.line("paper.assumed.size", size=voice.line(f"paper.size.{field}"), value=joined(voice, told))

@@ -5,9 +5,10 @@ leaders). Up the wall the texts lie flat beside the line and are spread just far
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-from warmside.paper.drawing import TEXT_GAP, TEXT_SIZE, TICK, Dimension, Item, Line, Polyline, Text
+from warmside.paper.drawing import TEXT_GAP, TEXT_SIZE, TICK, Across, Dimension, Item, Line, Polyline, Text
 from warmside.paper.leaders import Label, Strip, lead_out
 from warmside.paper.lettering import text_width
 
@@ -16,28 +17,39 @@ _LINE_HEIGHT = 1.6
 _SLANT = 2.5
 
 
-def dimension_row(
-    stops: Sequence[float],
-    texts: Sequence[str],
-    at: float,
-    start: float,
-    scale: float,
-    layer: str = "dimensions",
-    size: float = TEXT_SIZE,
-) -> tuple[Item, ...]:
-    """A chain along the wall.
+@dataclass(frozen=True)
+class Chain:
+    """Spans that follow on each other, and what each says.
 
-    stops : x of the ends, from the left [mm]
+    stops : where they end, from the left or from the bottom [mm]
     texts : what each span says, one fewer than stops
-    at : y of the dimension line [mm]
-    start : y where the extension lines begin [mm]
+    at : where the dimension line runs: its y along the wall, its x up the wall [mm]
+    start : where the extension lines begin, likewise [mm]
     scale : object over paper [-]
     size : cap height [mm on paper]
-    result : what to draw; where it ends, and so where the next chain may begin, tell the extents of a Drawing
     """
+
+    stops: Sequence[float]
+    texts: Sequence[str]
+    at: float
+    start: float
+    scale: float
+    layer: str = "dimensions"
+    size: float = TEXT_SIZE
+
+    @property
+    def spans(self) -> list[tuple[float, float, str]]:
+        """Both ends of each span [mm], and what it says."""
+        pairs = zip(pairwise(self.stops), self.texts, strict=True)
+        return [(a, b, text) for (a, b), text in pairs]
+
+
+def dimension_row(chain: Chain) -> tuple[Item, ...]:
+    """A chain along the wall; where the next may begin tell the extents of a Drawing."""
+    at, start, scale, layer, size = chain.at, chain.start, chain.scale, chain.layer, chain.size
     items: list[Item] = []
     wide: list[Label] = []
-    for (a, b), text in zip(pairwise(stops), texts, strict=True):
+    for a, b, text in chain.spans:
         fits = (text_width(text, size) + 2 * _SIDES) * scale <= b - a
         items.append(Dimension((a, start), (b, start), at, text if fits else "", layer=layer, size=size))
         if not fits:
@@ -45,41 +57,29 @@ def dimension_row(
     outward = 1 if at >= start else -1
     # Texts that fit stand on the upper side of the line, so rows going up begin beyond them.
     depth = (TEXT_GAP + _LINE_HEIGHT * size if outward > 0 else TICK) * scale
-    strip = Strip(stops[0], max(stops[-1], stops[0] + 40 * scale), at + outward * depth, outward)
+    left, right = chain.stops[0], max(chain.stops[-1], chain.stops[0] + 40 * scale)
+    strip = Strip(left, right, at + outward * depth, outward)
     for flag in lead_out(wide, strip, scale):
         items += [Polyline(flag.leader, layer, "leader"), flag.text]
     return tuple(items)
 
 
-def dimension_column(
-    stops: Sequence[float],
-    texts: Sequence[str],
-    at: float,
-    start: float,
-    scale: float,
-    layer: str = "dimensions",
-    size: float = TEXT_SIZE,
-) -> tuple[Item, ...]:
-    """A chain up the wall, its texts flat beside the line on the side away from the wall.
-
-    stops : y of the ends, from the bottom [mm]
-    texts : what each span says, one fewer than stops
-    at : x of the dimension line [mm]
-    start : x where the extension lines begin [mm]
-    scale : object over paper [-]
-    size : cap height [mm on paper]
-    """
-    side = 1 if at >= start else -1
-    middles = [(a + b) / 2 for a, b in pairwise(stops)]
-    heights = spread(middles, _LINE_HEIGHT * size * scale)
+def dimension_column(chain: Chain) -> tuple[Item, ...]:
+    """A chain up the wall, its texts flat beside the line on the side away from the wall."""
+    at, scale = chain.at, chain.scale
+    side = 1 if at >= chain.start else -1
+    middles = [(a + b) / 2 for a, b, _ in chain.spans]
+    heights = spread(middles, _LINE_HEIGHT * chain.size * scale)
     items: list[Item] = []
-    for (a, b), text, middle, height in zip(pairwise(stops), texts, middles, heights, strict=True):
-        items.append(Dimension((start, a), (start, b), at, "", "up", layer, size=size))
+    for (a, b, text), middle, height in zip(chain.spans, middles, heights, strict=True):
+        ends = (chain.start, a), (chain.start, b)
+        items.append(Dimension(*ends, at, "", "up", chain.layer, size=chain.size))
         near = at + side * (TICK + _SIDES) * scale
         if height != middle:
             near = at + side * (_SLANT + _SIDES) * scale
-            items.append(Line((at, middle), (at + side * _SLANT * scale, height), layer, "leader"))
-        items.append(Text((near, height), text, layer, size, "left" if side > 0 else "right", "middle"))
+            items.append(Line((at, middle), (at + side * _SLANT * scale, height), chain.layer, "leader"))
+        across: Across = "left" if side > 0 else "right"
+        items.append(Text((near, height), text, chain.layer, chain.size, across, "middle"))
     return tuple(items)
 
 

@@ -7,27 +7,29 @@ is said instead. Figures come from the answers, sentences from the message table
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from warmside.answers import Answers, WallAnswer
+from warmside.answers import Answers, WallAnswer, measured_pieces
 from warmside.catalog.goods import Batt
+from warmside.cut_notes import before_the_frame, crew_notes
 from warmside.cutting.nesting import nest
 from warmside.cutting.pieces import SLIVER, BayFill
 from warmside.job.resolve import House
-from warmside.paper.alike import Alike, drawn_bays, rim_bays, straight_bays
+from warmside.paper.alike import Alike, drawn_bays, inside_bays, rim_bays, straight_bays
 from warmside.paper.bag_card import BagCard, bag_cards
-from warmside.paper.elevation import Picture, beside, pages
 from warmside.paper.front import Head, foot, head
 from warmside.paper.phrases import bags_left, counted, listed
+from warmside.paper.picture import Picture
 from warmside.paper.piece_drawing import piece_picture
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, side_by_side, typeset
+from warmside.paper.wall_sheets import WallSheet, wall_sheets
 from warmside.plan import StepCautions, cautions
 from warmside.say import Voice
-from warmside.wall.in_the_way import reach
+from warmside.wall.in_the_way import access_opening
 
 BAYS_BY_TAPE = "assumed.frame.spacing"
 """The assumption that tells that nobody measured where the studs stand."""
-PIECES_AT = (28.0, 34.0, 40.0)
-"""Scales of the pieces; at 1:28 two rows stand on a page, the others serve what would not fit."""
-CARD_GAP = 5.0
+PIECES_AT = (36.0, 40.0)
+"""Scales of the pieces; at 1:36 six stand beside each other, the other serves what would not fit."""
+CARD_GAP = 4.0
 """Between two drawn bays; the template has the same [mm on paper]."""
 HEADING = 16.0
 """Room for the heading above a row of pieces and the line below it [mm on paper]."""
@@ -92,7 +94,7 @@ class CrewPaper:
     titles: Mapping[str, str]
     marking: str
     steps: tuple[StepShown, ...]
-    walls: tuple[tuple[Shown, ...], ...]
+    walls: tuple[WallSheet, ...]
     straight: tuple[CutTable, ...]
     drawn: tuple[tuple[OddCard, ...], ...]
     rim: tuple[CutTable, ...]
@@ -120,41 +122,38 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
         foot=foot(answers, voice, date, name),
         titles={title: voice.line(f"paper.crew.title.{title}") for title in titles},
         marking=voice.line("paper.crew.marking"),
-        steps=tuple(_step(step, voice) for step in cautions(answers.house)),
-        walls=tuple(tuple(row) for row in wall_pages(answers, voice)),
-        straight=_tables(straight_bays(measured, voice), "paper.crew.bays", "up", voice),
+        steps=tuple(_step(step, voice, measured) for step in cautions(answers.house)),
+        walls=wall_sheets(answers.walls, voice, SHEETS[voice.system]),
+        straight=_tables(
+            (*straight_bays(measured, voice), *inside_bays(answers.inside, voice)),
+            "paper.crew.bays",
+            "up",
+            voice,
+        ),
         drawn=_cards(drawn_bays(measured, voice), voice),
         rim=_tables(rim_bays(measured, voice), "paper.crew.rim_bays", "along", voice),
         bags=tuple(bags_left(voice, each) for each in answers.nests) if measured else (),
-        card=bag_cards(nest(piece for each in measured for piece in each.pieces), voice),
+        card=bag_cards(nest(measured_pieces(answers.walls, answers.inside)), voice),
         card_head=tuple(voice.line(f"paper.bag.head.{name}") for name in ("batts", "cut", "serves", "rest")),
         card_why=tuple(voice.line(f"paper.bag.why.{why}") for why in WHY),
         to_measure=to_measure(answers, voice),
-        notes=(*_notes(measured, voice), *_of_no_use(answers, voice)) if measured else (),
+        notes=(
+            *(_notes(measured, voice) if measured else ()),
+            *(voice.text(note) for note in crew_notes(answers.house, measured, answers.inside)),
+            *(_of_no_use(answers, voice) if measured else ()),
+        ),
     )
 
 
-def _step(step: StepCautions, voice: Voice) -> StepShown:
+def _step(step: StepCautions, voice: Voice, measured: Sequence[WallAnswer]) -> StepShown:
     code = f"paper.step.{step.step}"
+    first = before_the_frame(measured) if step.step == "frame" else ()
     return StepShown(
         title=voice.line(f"{code}.title"),
         do=voice.line(f"{code}.do"),
         why=voice.line(f"{code}.why"),
-        cautions=tuple(voice.text(note) for note in step.notes),
+        cautions=tuple(voice.text(note) for note in (*step.notes, *first)),
     )
-
-
-def wall_pages(answers: Answers, voice: Voice) -> list[list[Shown]]:
-    """The walls to scale in the order of the round; short ones share a page."""
-    sheet = SHEETS[voice.system]
-    drawn = [
-        picture
-        for each in answers.walls
-        for picture in pages(each, voice, sheet, beside(answers.walls, each))
-    ]
-    shown_ones = [_shown(picture) for picture in drawn]
-    rows = side_by_side([picture.width for picture in shown_ones], sheet.area[0])
-    return [[shown_ones[number] for number in row] for row in rows]
 
 
 def _shown(picture: Picture) -> Shown:
@@ -238,7 +237,7 @@ def _notes(measured: Sequence[WallAnswer], voice: Voice) -> Iterable[str]:
         yield voice.line("paper.crew.behind")
     if any(piece.slits for piece in pieces):
         yield voice.line("paper.crew.slit")
-    if any(void.why == "sliver" for fill in fills for void in fill.voids):
+    if any(void.laid == "torn strip" for fill in fills for void in fill.voids):
         yield voice.line("paper.crew.note.sliver", width=SLIVER)
     locked = [fill.bay.mark for fill in fills if any(touch.thing.kind.locks for touch in fill.touches)]
     if locked:
@@ -263,7 +262,7 @@ def _kept_in_reach(each: WallAnswer, voice: Voice) -> Iterable[str]:
     for thing in each.wall.in_the_way:
         if thing.kind.access == "cover":
             word = voice.line(f"drawing.thing.{thing.kind.name}")
-            door = reach(thing, 0)
+            width, height = access_opening(thing)
             in_the_wall = thing.kind.cut != "none" and thing.runs == "spot"
             code = "paper.crew.note.access" if in_the_wall else "paper.crew.note.reach"
-            yield voice.line(code, wall=each.wall.name, thing=word, width=door.width, height=door.height)
+            yield voice.line(code, wall=each.wall.name, thing=word, width=width, height=height)

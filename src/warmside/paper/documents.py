@@ -1,4 +1,4 @@
-"""All job papers of one answer: made in memory first, then written one by one, each whole or not at all.
+"""All job papers of one answer: made in memory first, then put in their places as one set or not at all.
 
 One file for each reader, beside the order, the cut list, the drawings and results.json. What an earlier run
 made of another input is removed. The same answers and date give the same bytes.
@@ -23,9 +23,10 @@ from warmside.paper.front import front_sheet
 from warmside.paper.inspector import inspector_paper
 from warmside.paper.office import office_paper
 from warmside.paper.owner import owner_paper
+from warmside.paper.swap import swap_in
 from warmside.paper.typeset import SHEETS
 from warmside.paper.workbook import cut_list, order_workbook
-from warmside.runs import Stopped, Watch, write_atomic
+from warmside.runs import Stopped, Watch
 from warmside.say import Note, Voice
 
 READERS = ("crew", "inspector", "owner", "quote", "office")
@@ -80,8 +81,7 @@ def write_papers(
         raise ReaderError(f"{unknown[0]!r} is no reader of papers; choose from {', '.join(READERS)}")
     made = _made(_parts(answers, voice, readers, date), watch)
     _make_room(folder, made)
-    for name, content in made.items():
-        write_atomic(folder / name, content)
+    swap_in(folder, made)
     files = {name: digest(content) for name, content in made.items()}
     told = answers.results
     tidied = tidy(folder, Made(told.input_id, told.version, files))
@@ -123,7 +123,7 @@ def _parts(answers: Answers, voice: Voice, readers: AbstractSet[str], date: str)
     parts += [partial(_paper, reader, answers, voice, date) for reader in PAPERS if reader in readers]
     parts.append(lambda: {"order.xlsx": order_workbook(answers, voice, date)})
     if any(each.wall.level == 2 for each in answers.walls):
-        parts.append(lambda: {"cutlist.csv": cut_list(answers.walls, voice)})
+        parts.append(lambda: {"cutlist.csv": cut_list(answers.walls, voice, answers.inside)})
     parts.append(lambda: {"results.json": results_json(answers.results)})
     parts.append(lambda: _drawings(answers, voice))
     if "office" in readers:

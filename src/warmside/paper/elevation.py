@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from warmside.answers import WallAnswer
-from warmside.paper.chains import dimension_row, spread
+from warmside.paper.bay_numbers import Stretch, bay_windows, usual_width
+from warmside.paper.chains import Chain, dimension_row, spread
 from warmside.paper.drawing import (
     TICK,
     Across,
@@ -21,7 +22,6 @@ from warmside.paper.drawing import (
     Item,
     Line,
     Polyline,
-    Rect,
     Text,
     Window,
     text_window,
@@ -40,22 +40,32 @@ from warmside.paper.pages import (
 )
 from warmside.paper.picture import Picture
 from warmside.paper.svg import svg
+from warmside.paper.wall_key import bar, meanings
 from warmside.paper.wall_shapes import (
     ALONE,
     Beside,
     beside,
     ends,
-    ground_line,
     mm,
-    needs_drawing,
     shapes,
     wall_window,
 )
-from warmside.paper.wall_words import Stretch, bay_windows, spoken, words
+from warmside.paper.wall_words import spoken, words
 from warmside.say import Voice
-from warmside.units import FOOT, METRE, Length
+from warmside.units import Length
 
-__all__ = ["ALONE", "Beside", "Drawn", "Picture", "beside", "drawn_pages", "elevation", "pages", "whole"]
+__all__ = [
+    "ALONE",
+    "Beside",
+    "Drawn",
+    "Picture",
+    "beside",
+    "drawn_pages",
+    "elevation",
+    "pages",
+    "small",
+    "whole",
+]
 
 USUAL_SCALE = 20.0
 TITLE, LINE, FINE = 5.0, 2.3, 2.0
@@ -71,17 +81,26 @@ _FLAT, _UPRIGHT = 4.0, 1.5
 _STEP = 1.75
 _TO_TEXT = 4.0
 _BAR_ROOM = 62.0
+_NARROWEST_SMALL = 50.0
+_SMALL_TITLE, _WIDE = 4.2, 60.0
+"""Of a small picture: the cap height of its title, and from which width flags begin between the heights."""
+_ROOM_BESIDE = 60.0
+"""With less room than this beside its name, what there is to say of a wall stands below [mm on paper]."""
 _TRIES = ((1.0, 25), (0.7, 25), (0.5, 25), (1.0, 50))
 """What is tried for a page: the part of the sheet's width [-], and the smallest scale [-]."""
 
 
 @dataclass(frozen=True)
 class _Part:
-    """One of several pictures of a wall; `printed` adds the scale and the bar to its title."""
+    """One of several pictures of a wall; `printed` adds the scale and the bar to its title.
+
+    `small`: one of several walls on a page, with the scale and what the marks mean told once for all of them.
+    """
 
     page: Page
     of: int = 1
     printed: bool = True
+    small: bool = False
 
 
 @dataclass(frozen=True)
@@ -114,6 +133,24 @@ def whole(answer: WallAnswer, voice: Voice, next_to: Beside = ALONE, scale: floa
     return _picture(_drawn(answer, voice, next_to, scale, part), scale, _told(answer, voice, part))
 
 
+def small(answer: WallAnswer, voice: Voice, next_to: Beside = ALONE, scale: float = USUAL_SCALE) -> Picture:
+    """The whole wall as one of several on a page: no bar, no meaning of the marks, its title in one line.
+
+    scale : object over paper [-]
+    """
+    part = _small_part(answer, voice, scale)
+    return _picture(_drawn(answer, voice, next_to, scale, part), scale, _told(answer, voice, part))
+
+
+def small_drawn(answer: WallAnswer, voice: Voice, next_to: Beside, scale: float) -> Drawn:
+    """The same as a drawing."""
+    return _drawn(answer, voice, next_to, scale, _small_part(answer, voice, scale))
+
+
+def _small_part(answer: WallAnswer, voice: Voice, scale: float) -> _Part:
+    return _Part(_one_page(answer, voice, scale, small=True), printed=False, small=True)
+
+
 def pages(answer: WallAnswer, voice: Voice, sheet: Sheet = LETTER, next_to: Beside = ALONE) -> list[Picture]:
     """The wall cut into pictures at the middles of studs, each to fill one sheet.
 
@@ -131,16 +168,23 @@ def _picture(drawn: Drawn, scale: float, told: str) -> Picture:
     return Picture(svg(drawn.drawing, scale, drawn.window, told), scale, told)
 
 
-def _side(answer: WallAnswer, voice: Voice) -> float:
+def _side(answer: WallAnswer, voice: Voice, *, small: bool = False) -> float:
     """Room for the heights at either end of the wall [mm on paper]."""
-    texts = [_level_text(pair, voice) for x in ends(answer.wall) for pair in _heights(answer, x)]
+    texts = [_level_text(pair, voice, small) for x in ends(answer.wall) for pair in _heights(answer, x)]
     return _TO_TEXT + max(text_width(text, LINE) for text in texts) + 0.2
 
 
-def _one_page(answer: WallAnswer, voice: Voice, scale: float) -> Page:
+def _one_page(answer: WallAnswer, voice: Voice, scale: float, *, small: bool = False) -> Page:
     area = wall_window(answer.wall)
-    side = _side(answer, voice) * scale
-    return Page(1, replace(area, left=area.left - side, right=area.right + side), None, None)
+    side = _side(answer, voice, small=small) * scale
+    right = side if not small or _slopes(answer) else 0.5 * scale
+    return Page(1, replace(area, left=area.left - side, right=area.right + right), None, None)
+
+
+def _slopes(answer: WallAnswer) -> bool:
+    """Whether anything stands at another height at the right end than at the left."""
+    left, right = ends(answer.wall)
+    return _heights(answer, left) != _heights(answer, right)
 
 
 def drawn_pages(
@@ -204,14 +248,20 @@ def _drawn(answer: WallAnswer, voice: Voice, next_to: Beside, scale: float, part
     """One picture: shapes, words in the wall, heights at its ends, widths below it, title above it."""
     page, wall = part.page, wall_window(answer.wall)
     stretch = _stretch(page, wall)
-    levels = _levels(answer, voice, page, scale)
-    above = max(Drawing(levels, "").extents(scale).top, wall.top) + 1.5 * scale
-    said = words(answer, voice, next_to, stretch, scale, above)
-    widths = _widths(answer, voice, stretch, said.bottom, scale)
-    below = Drawing(widths.items, "").extents(scale).bottom
-    across = _wide_enough(page.window, scale)
-    foot = _foot(answer, voice, across, below - 3.0 * scale, scale)
-    head = _head(answer, voice, across, said.top + 3.0 * scale, scale, part)
+    levels = _levels(answer, voice, part, scale)
+    high = max(Drawing(levels, "").extents(scale).top, wall.top)
+    # The flags of a small picture begin between the heights at its ends, where the wall is wide enough.
+    between = part.small and wall.width > _WIDE * scale
+    if between:
+        stretch = replace(stretch, window=wall)
+    above = (wall.top if between else high) + 1.5 * scale
+    said = words(answer, voice, next_to, stretch, scale, above, widths=part.small)
+    widths = _Widths((), said.bottom) if part.small else _widths(answer, voice, stretch, said.bottom, scale)
+    below = min(said.bottom, Drawing(widths.items, "").extents(scale).bottom)
+    across = _wide_enough(page.window, _NARROWEST_SMALL if part.small else NARROWEST, scale)
+    foot = () if part.small else _foot(answer, voice, across, below - 3.0 * scale, scale)
+    over = max(high, said.top) + (1.5 if part.small else 3.0) * scale
+    head = (_small_head if part.small else _head)(answer, voice, across, over, scale, part)
     items = (
         *shapes(answer, next_to),
         *cut_lines(page, wall, scale),
@@ -223,7 +273,8 @@ def _drawn(answer: WallAnswer, voice: Voice, next_to: Beside, scale: float, part
         *head,
     )
     shown = Drawing((*head, *foot, *widths.items), "").extents(scale)
-    window = replace(across, bottom=shown.bottom - scale, top=shown.top + scale)
+    edge = (0.3 if part.small else 1.0) * scale
+    window = replace(across, bottom=min(below, shown.bottom) - edge, top=shown.top + edge)
     return Drawn(Drawing(items, voice.line("drawing.wall", name=answer.wall.name)), window)
 
 
@@ -234,8 +285,8 @@ def _stretch(page: Page, wall: Window) -> Stretch:
     return Stretch(left, right, window)
 
 
-def _wide_enough(window: Window, scale: float) -> Window:
-    return replace(window, right=max(window.right, window.left + NARROWEST * scale))
+def _wide_enough(window: Window, least: float, scale: float) -> Window:
+    return replace(window, right=max(window.right, window.left + least * scale))
 
 
 def _goes_on(page: Page, voice: Voice, y: float, scale: float) -> Iterator[Item]:
@@ -248,14 +299,14 @@ def _goes_on(page: Page, voice: Voice, y: float, scale: float) -> Iterator[Item]
         yield Text((page.right_cut + scale, y), text, "page cut", FINE, "left", "bottom")
 
 
-def _levels(answer: WallAnswer, voice: Voice, page: Page, scale: float) -> tuple[Item, ...]:
+def _levels(answer: WallAnswer, voice: Voice, part: _Part, scale: float) -> tuple[Item, ...]:
     """Heights from the floor at the ends of the wall that the page shows."""
-    wall, area = answer.wall, wall_window(answer.wall)
+    (left, right), area = ends(answer.wall), wall_window(answer.wall)
     items: list[Item] = []
-    if page.left_cut is None:
-        items += _level_column(_heights(answer, ends(wall)[0]), area.left, -1.0, voice, scale)
-    if page.right_cut is None:
-        items += _level_column(_heights(answer, ends(wall)[1]), area.right, 1.0, voice, scale)
+    if part.page.left_cut is None:
+        items += _level_column(_heights(answer, left), area.left, -1.0, voice, scale, part.small)
+    if part.page.right_cut is None and (not part.small or _slopes(answer)):
+        items += _level_column(_heights(answer, right), area.right, 1.0, voice, scale, part.small)
     return tuple(items)
 
 
@@ -271,22 +322,23 @@ def _heights(answer: WallAnswer, x: int) -> list[tuple[str, int]]:
 
 
 def _level_column(
-    heights: Sequence[tuple[str, int]], x: float, side: float, voice: Voice, scale: float
+    heights: Sequence[tuple[str, int]], x: float, side: float, voice: Voice, scale: float, small: bool
 ) -> Iterator[Item]:
     """A short mark at each height, and beside it the word and the height, spread so that none overlap."""
     wanted = [mm(height) for _, height in heights]
-    step = (2 * _STEP * LINE + 0.9) * scale
+    step = ((1 if small else 2) * _STEP * LINE + 0.9) * scale
     mark, text_at = x + side * 1.6 * scale, x + side * _TO_TEXT * scale
     for pair, y, middle in zip(heights, wanted, spread(wanted, step), strict=True):
         yield Line((x + side * 0.6 * scale, y), (mark, y), "heights", "dimension")
         yield Line((mark, y), (text_at - side * 0.6 * scale, middle), "heights", "dimension")
         across: Across = "left" if side > 0 else "right"
-        yield Text((text_at, middle), _level_text(pair, voice), "heights", LINE, across, "middle")
+        yield Text((text_at, middle), _level_text(pair, voice, small), "heights", LINE, across, "middle")
 
 
-def _level_text(pair: tuple[str, int], voice: Voice) -> str:
+def _level_text(pair: tuple[str, int], voice: Voice, small: bool) -> str:
     word, height = pair
-    return voice.line(f"drawing.level.{word}", height=Length(height))
+    text = voice.line(f"drawing.level.{word}", height=Length(height))
+    return text.replace("\n", " ") if small else text
 
 
 @dataclass(frozen=True)
@@ -330,7 +382,7 @@ def _widths(answer: WallAnswer, voice: Voice, stretch: Stretch, top: float, scal
         left, right, code = *ends(wall), "drawing.concrete_length"
     text = voice.line(code, length=Length(right - left))
     # The words of the chain are led out over the lines of the whole length, so they are painted after it.
-    whole = dimension_row([mm(left), mm(right)], [text], below, start, scale)
+    whole = dimension_row(Chain([mm(left), mm(right)], [text], below, start, scale))
     return _Widths((*whole, *chain), chain_at)
 
 
@@ -380,12 +432,35 @@ def _head(
     below = Text((across.left, bottom), lines, "title", LINE, "left", "bottom")
     over = text_window(below, scale).top + 1.8 * scale
     above = Text((across.left, over), name, "title", TITLE, "left", "bottom", bold=True)
-    return above, below, *(_bar(voice, across.right, bottom, scale) if part.printed else ())
+    return above, below, *(bar(voice, across.right, bottom, scale) if part.printed else ())
+
+
+def _small_head(
+    answer: WallAnswer, voice: Voice, across: Window, bottom: float, scale: float, part: _Part
+) -> tuple[Item, ...]:
+    """The wall's name with what there is to say beside it, or below it where the wall is short."""
+    told = voice.line("drawing.wall", name=answer.wall.name)
+    name = Text((across.left, bottom), told, "title", _SMALL_TITLE, "left", "bottom", bold=True)
+    room = across.width / scale
+    beside_name = room - text_width(told, _SMALL_TITLE, bold=True) - 3.0
+    about = " ".join(_about(answer, voice, part))
+    if beside_name >= _ROOM_BESIDE:
+        at = (across.right - beside_name * scale, bottom)
+        return name, Text(at, wrapped(about, LINE, beside_name), "title", LINE, "left", "bottom")
+    below = Text((across.left, bottom), wrapped(about, LINE, room), "title", LINE, "left", "bottom")
+    wrapped_name = wrapped(told, _SMALL_TITLE, room, bold=True)
+    over = text_window(below, scale).top + 1.8 * scale
+    return below, replace(name, at=(across.left, over), text=wrapped_name)
 
 
 def _about(answer: WallAnswer, voice: Voice, part: _Part) -> Iterator[str]:
     yield _built(answer, voice)
-    yield _worth(answer, voice)
+    if not part.small:
+        yield _worth(answer, voice)
+    elif (usual := usual_width(answer, voice)) is not None:
+        others = {fill.bay.width for fill in answer.fills}
+        code = "drawing.about.usual" if len(others) > 1 else "drawing.about.all_wide"
+        yield voice.line(code, width=usual)
     if answer.wall.level == 1 and answer.wall.frame is not None:
         yield voice.line("drawing.about.not_measured")
     if answer.wall.unplaced:
@@ -434,40 +509,11 @@ def _which_part(answer: WallAnswer, voice: Voice, part: _Part) -> str:
     return voice.line(f"drawing.about.{code}", part=part.page.number, parts=part.of, **bays)
 
 
-def _bar(voice: Voice, right: float, bottom: float, scale: float) -> Iterator[Item]:
-    """A bar of a known length and what a ruler reads on it, so that a print can be checked."""
-    feet = voice.system == "ft-in"
-    step, count = (FOOT, 3) if feet else (METRE // 5, 5)
-    length = Length(step * count)
-    paper = Length(round(length / scale))
-    text = voice.line("drawing.about.bar", length=length, paper=paper)
-    scale_text = voice.line("drawing.about.printed", scale=f"{scale:g}")
-    widest = max(text_width(text, FINE), text_width(scale_text, LINE, bold=True))
-    left = right - max(mm(length), widest * scale)
-    yield Text((left, bottom), text, "title", FINE, "left", "bottom")
-    y = bottom + 4.2 * scale
-    for n in range(count):
-        style = "solid" if n % 2 == 0 else "outline"
-        yield Rect(left + n * mm(step), y, mm(step), 1.3 * scale, "title", style)
-    yield Text((left, y + 2.6 * scale), scale_text, "title", LINE, "left", "bottom", bold=True)
-
-
 def _foot(answer: WallAnswer, voice: Voice, across: Window, top: float, scale: float) -> tuple[Item, ...]:
     """What the marks mean, as far as the wall has them."""
-    text = wrapped(" ".join(_meanings(answer, voice)), FINE, across.width / scale)
+    text = " ".join(voice.line(code) for code in meanings(answer))
+    text = wrapped(text, FINE, across.width / scale)
     return (Text((across.left, top), text, "title", FINE, "left", "top", style="soft text"),)
-
-
-def _meanings(answer: WallAnswer, voice: Voice) -> Iterator[str]:
-    wall = answer.wall
-    grounded = any(y > 0.0 for _, y in ground_line(wall))
-    yield voice.line("drawing.marks.ground" if grounded else "drawing.marks.heights")
-    if any(needs_drawing(fill) for fill in answer.fills):
-        yield voice.line("drawing.marks.ring")
-    if any(thing.kind.clear.value for thing in wall.in_the_way):
-        yield voice.line("drawing.marks.dotted")
-    if any(item.style == "void" for item in shapes(answer, ALONE)):
-        yield voice.line("drawing.marks.dashed")
 
 
 def _told(answer: WallAnswer, voice: Voice, part: _Part) -> str:

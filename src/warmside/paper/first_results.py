@@ -11,8 +11,8 @@ from warmside.answers import Answers, WhatWorth
 from warmside.catalog.goods import Batt
 from warmside.paper.assumed import each_once
 from warmside.paper.front import build_ups
-from warmside.paper.phrases import joined, packages
-from warmside.rules.may_we_start import headline
+from warmside.paper.phrases import joined, packages, told_once
+from warmside.rules.may_we_start import headline, raised_note
 from warmside.say import Note, Voice
 
 
@@ -23,7 +23,8 @@ def first_results(answers: Answers, next_ones: Sequence[Note], voice: Voice) -> 
     """
     return (
         voice.text(headline(answers.start)),
-        *(voice.located(note) for note in answers.warnings),
+        *(f"  {voice.text(raised_note(raised))}" for raised in answers.start.found),
+        *told_once(voice, answers.warnings),
         *(_of_walls(answers, voice) if answers.walls else [voice.line("walk.first.nothing")]),
         voice.line("walk.first.assumed", count=len(each_once(answers.house))),
         *measure_lines(next_ones, voice),

@@ -13,7 +13,7 @@ from warmside.job.resolve import House, HouseWall
 from warmside.measure_next import measure_next
 from warmside.order.order import Line, Order
 from warmside.paper.assumed import AssumedShown, assumed, each_once
-from warmside.paper.phrases import listed, money, needed, packages, verdicts
+from warmside.paper.phrases import joined, listed, money, needed, packages, told_once, verdicts
 from warmside.paper.plan_map import orientation_picture
 from warmside.paper.saves import SavesShown, saves_shown
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, typeset
@@ -133,7 +133,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         cautions=tuple(
             voice.text(n) for step in cautions(house) if step.step == "survey" for n in step.notes
         ),
-        warnings=tuple(voice.located(note) for note in answers.warnings),
+        warnings=told_once(voice, answers.warnings),
         build_ups=build_ups(answers, voice),
         no_walls="" if answers.walls else voice.line("paper.front.no_walls"),
         plan=_plan(answers, voice),
@@ -187,6 +187,9 @@ def head(answers: Answers, voice: Voice, date: str, paper: str) -> Head:
     built = house.place.year_built
     people = {"owner": house.people.owner, "contractor": house.people.contractor}
     named = [voice.line(f"paper.head.{role}", name=name) for role, name in people.items() if name]
+    if house.people.measured_by:
+        by = [text for text in (house.people.measured_by, house.people.measured_on) if text]
+        named.append(voice.line("paper.head.measured", by=joined(voice, by)))
     where = [", ".join(place)] if place else []
     return Head(
         paper=paper,
@@ -252,6 +255,7 @@ def _layer_steps(house: House, each: WallAnswer, gap: tuple[int, int], voice: Vo
     assembly = each.wall.assembly
     layers = [layer for layer in build_up(house, each) if layer.name not in FILMS]
     boards = {board.id for board in (assembly.sheet, assembly.foam_board) if board is not None}
+    boards |= {layer.as_material.id for layer in each.wall.old_foam}
     sheet = assembly.sheet.id if assembly.sheet is not None else None
     before = [layer for layer in layers[:1] if layer.name == sheet]
     behind = [layer for layer in layers[len(before) :] if layer.name in boards or layer.name == CONCRETE]
@@ -280,6 +284,9 @@ def _gap(least: int, most: int, voice: Voice) -> Iterable[Step]:
 
 def _layer_step(house: House, wall: HouseWall, layer: Layer, voice: Voice) -> Step:
     """A layer by its name; boards carry their thickness in it, what fills a space is told with its own."""
+    if layer.name == CONCRETE:
+        name = voice.line(f"paper.layer.foundation.{house.foundation.replace(' ', '_')}")
+        return Step(name, voice.show("inches", layer.thickness))
     if layer.name in house.shelf.materials:
         return Step(house.shelf.material(layer.name).name, voice.show("inches", layer.thickness))
     good = house.shelf.goods[layer.name]
@@ -350,8 +357,12 @@ def what_to_buy(order: Order, likely: Order, voice: Voice) -> Table:
     total = money(voice, order.total, order.currency)
     missing = sum(1 for line in order.lines if line.to_buy and line.cents is None)
     last = voice.line("paper.buy.incomplete", total=total, count=missing) if missing else total
+    if not missing and likely.total < order.total:
+        last = voice.line("paper.buy.range", total=total, likely=money(voice, likely.total, order.currency))
     if missing and not order.total:
         last = voice.line("paper.buy.unpriced")
+    if not order.lines:
+        last = voice.line("paper.buy.nothing_yet")
     return Table(
         head=tuple(voice.line(f"paper.column.{name}") for name in columns),
         rows=tuple(_buy_row(line, likely.packages(line.good), order.currency, voice) for line in order.lines),

@@ -1,18 +1,20 @@
 """The inspector's paper: clause by clause, what is in the wall, and what must be seen before it is covered.
 
 Two pages at most. Limits and verdicts come from the rules, with clause and edition; each row shows the worst
-place. It says which limits are from memory, and that the authority decides.
+place. What is short, open or to be asked has a row of a table, what is kept a line below it. It says by which
+climate the limits were chosen, which of them are from memory, and that the authority decides.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from warmside.answers import Answers
-from warmside.catalog.codes import suggest
+from warmside.catalog.codes import seen_on_site, suggest
 from warmside.paper.front import BuildUpShown, Head, build_ups, foot, head
 from warmside.paper.phrases import verdicts
 from warmside.paper.typeset import SHEETS, Foot, typeset
 from warmside.rules.clauses import (
+    GOOD,
     ClauseResult,
     Row,
     Verdict,
@@ -23,13 +25,15 @@ from warmside.rules.clauses import (
     verdict,
     wants,
 )
+from warmside.rules.facts import OTHER_RULES, facts
 from warmside.rules.may_we_start import headline
 from warmside.say import Voice
 
 COLUMNS = ("clause", "wants", "has", "margin", "verdict", "where")
-TITLES = ("clauses", "goes_in", "hold")
+TITLES = ("clauses", "kept", "goes_in", "hold")
 HOLD_POINTS = ("hazards", "dry", "rim", "frame", "rough_in", "insulation", "handover")
 """What is seen before the next layer hides it, in the order of the work."""
+VENTILATOR = {None: "unknown", True: "yes", False: "no"}
 FEW = 4
 """So many places are named one by one; of more only the walls are."""
 SIGNS: Mapping[Verdict, str] = {
@@ -45,7 +49,10 @@ SIGNS: Mapping[Verdict, str] = {
 
 @dataclass(frozen=True)
 class ClauseLine:
-    """One row of the table: a sign beside the word of the verdict, and what stands below the rule."""
+    """One row of the table: a sign beside the word of the verdict, and what stands below the rule.
+
+    What is `kept` needs no row; `plain` is a verdict that its sign says whole.
+    """
 
     clause: str
     wants: str
@@ -55,6 +62,16 @@ class ClauseLine:
     verdict: str
     where: str
     remark: str
+    kept: bool
+    plain: bool
+
+
+@dataclass(frozen=True)
+class HoldPoint:
+    """What is seen before the next layer hides it, and the clauses that want more than it says."""
+
+    point: str
+    see: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -72,7 +89,7 @@ class InspectorPaper:
     clauses: tuple[ClauseLine, ...]
     build_ups: tuple[BuildUpShown, ...]
     start: str
-    hold: tuple[str, ...]
+    hold: tuple[HoldPoint, ...]
     seen: str
 
 
@@ -98,7 +115,7 @@ def inspector_content(answers: Answers, voice: Voice, date: str) -> InspectorPap
         clauses=tuple(_line(row, voice) for row in rows),
         build_ups=build_ups(answers, voice),
         start=voice.text(headline(answers.start)),
-        hold=tuple(voice.line(f"inspector.hold.{point}") for point in HOLD_POINTS),
+        hold=tuple(_hold(answers, voice)),
         seen=voice.line("inspector.seen"),
     )
 
@@ -109,10 +126,40 @@ def _reading(answers: Answers, rows: Sequence[Row], voice: Voice) -> Iterator[st
     suggested, why = suggest(answers.house.place)
     if suggested != answers.house.rules.id:
         yield voice.text(why)
+    others = [wall for wall, behind in answers.house.exposures.items() if behind in OTHER_RULES]
+    if others:
+        yield voice.line("inspector.left_out", walls=", ".join(others))
+    yield from _chosen_by(answers, voice)
     if any(row.rule.target for row in rows):
         yield voice.line("rules.target")
     if any(row.rule.status == "from memory" for row in rows):
         yield voice.line("inspector.from_memory")
+
+
+def _chosen_by(answers: Answers, voice: Voice) -> Iterator[str]:
+    """The climate and the ventilator by which limits were chosen, where the set goes by them."""
+    known = facts(answers.house)
+    if known.zones is None:
+        return
+    if known.degree_days is None or known.zone is None:
+        yield voice.line("inspector.no_zone")
+    else:
+        days = known.degree_days
+        code = "inspector.zone_from_memory" if days.status == "from memory" else "inspector.zone"
+        yield voice.line(code, zone=known.zone, days=days.value, place=days.place)
+    if any(limit.heat_recovery is not None for r in answers.clauses for limit in r.rule.limits):
+        yield voice.line(f"inspector.ventilator.{VENTILATOR[known.heat_recovery]}")
+
+
+def _hold(answers: Answers, voice: Voice) -> Iterator[HoldPoint]:
+    every = seen_on_site(answers.house.rules.id)
+    for point in HOLD_POINTS:
+        see = [
+            voice.line("inspector.see", clause=one.clause, what=voice.line(one.words))
+            for one in every
+            if one.point == point
+        ]
+        yield HoldPoint(voice.line(f"inspector.hold.{point}"), tuple(see))
 
 
 def _line(row: Row, voice: Voice) -> ClauseLine:
@@ -127,6 +174,8 @@ def _line(row: Row, voice: Voice) -> ClauseLine:
         verdict=voice.text(verdict(worst)),
         where=_where(row, voice),
         remark=voice.text(beside) if beside else "",
+        kept=worst.verdict in GOOD,
+        plain=worst.verdict is Verdict.PASSES,
     )
 
 

@@ -241,11 +241,14 @@ def _led(
     members: list[list[tuple[int, Label]]] = [[] for _ in strips]
     for n in homeless:
         side, x = _way_out(labels[n], strips, walls)
-        members[side].append((n, replace(labels[n], points_to=(x, labels[n].points_to[1]))))
+        # A text that was broken to fit its bay has room on a flag.
+        text = labels[n].text.replace("\n", " ")
+        members[side].append((n, replace(labels[n], text=text, points_to=(x, labels[n].points_to[1]))))
     led: dict[int, Placed] = {}
     for strip, group in zip(strips, members, strict=True):
         flags = lead_out([label for _, label in group], strip, scale)
-        led |= {n: flag for (n, _), flag in zip(group, flags, strict=True)}
+        for (n, sent), flag in zip(group, flags, strict=True):
+            led[n] = replace(flag, label=replace(labels[n], points_to=sent.points_to))
     return led
 
 

@@ -9,8 +9,11 @@ from dataclasses import dataclass
 
 from warmside.answers import Answers, WallAnswer
 from warmside.heat_answer import weather_source
+from warmside.job.cross import ends_told, first_measured
+from warmside.job.survey import MeasuredAgain, Wall
 from warmside.paper.front import Head, bought, foot, head
 from warmside.paper.office_heat import Part, heat_parts, table
+from warmside.paper.phrases import joined
 from warmside.paper.typeset import SHEETS, Foot, typeset
 from warmside.rules.may_we_start import headline, lines
 from warmside.say import Source, Voice, sources
@@ -52,6 +55,7 @@ def office_content(answers: Answers, voice: Voice, date: str) -> OfficePaper:
         foot=foot(answers, voice, date, name),
         parts=(
             _start(answers, voice),
+            *_measured_twice(answers, voice),
             _resistance(answers, voice),
             *heat_parts(answers, voice),
             _cutting(answers, voice),
@@ -66,6 +70,39 @@ def _start(answers: Answers, voice: Voice) -> Part:
     told = tuple(voice.text(note) for note in lines(answers.start))
     title = voice.line("paper.office.title.start")
     return Part(title=title, lines=(voice.text(headline(answers.start)),), items=told)
+
+
+def _measured_twice(answers: Answers, voice: Voice) -> Iterator[Part]:
+    """Every second measurement beside the first: who, when, against which face."""
+    told = tuple(_again(wall, again, voice) for wall in answers.survey.wall for again in wall.measured_again)
+    if told:
+        yield Part(
+            title=voice.line("paper.office.title.measured"),
+            lines=(voice.line("paper.office.measured.which"),),
+            items=told,
+        )
+
+
+def _again(wall: Wall, again: MeasuredAgain, voice: Voice) -> str:
+    first = first_measured(wall, again.field)
+    by = joined(voice, [text for text in (wall.measured_by, wall.measured_on) if text])
+    return voice.line(
+        "paper.office.measured.twice",
+        wall=wall.name,
+        what=voice.line(f"measured.{again.field.replace('.', '_')}"),
+        first=voice.line("paper.none") if first is None else voice.text(ends_told(first)),
+        by=voice.line("paper.office.measured.by", by=by) if by else "",
+        first_face=voice.line("measured.face", face=wall.against) if _has_face(wall, again) else "",
+        value=again.value,
+        who=again.who,
+        when=again.when,
+        face=voice.line("measured.face", face=again.against) if again.against else "",
+    )
+
+
+def _has_face(wall: Wall, again: MeasuredAgain) -> bool:
+    """Only a length is taken against something."""
+    return again.field == "length" and wall.against is not None
 
 
 # Resistance

@@ -88,7 +88,7 @@ def _method(study: HeatStudy, voice: Voice) -> Part:
 
 
 def _inputs(house: House, study: HeatStudy, voice: Voice) -> Part:
-    rows = [_input(voice, *each) for each in _ranges(house, study)]
+    rows = [_input(voice, *each) for each in _ranges(house, study, voice)]
     columns = ("input", "low", "likely", "high", "unit", "source")
     return Part(
         title=voice.line("paper.office.title.inputs"),
@@ -97,7 +97,9 @@ def _inputs(house: House, study: HeatStudy, voice: Voice) -> Part:
     )
 
 
-def _ranges(house: House, study: HeatStudy) -> Iterator[tuple[str, Range, str, tuple[str, str]]]:
+def _ranges(
+    house: House, study: HeatStudy, voice: Voice
+) -> Iterator[tuple[str, Range, str, tuple[str, str]]]:
     """Each input that has ends, or was surveyed: its name, ends, unit, source and status."""
     soil = ("soil", house.ground.soil, "conductivity")
     yield "soil", study.soil, "W/(m·K)", provenance(*soil)
@@ -111,7 +113,12 @@ def _ranges(house: House, study: HeatStudy) -> Iterator[tuple[str, Range, str, t
         basis = SURVEY if asked else provenance("fuel", study.fuel.fuel, "efficiency")
         yield "efficiency", study.fuel.efficiency, "–", basis
     if study.money is not None:
-        yield "interest", spread("interest", "rate"), "1/a", provenance("interest", "rate")
+        yield (
+            "interest",
+            spread("interest", "rate"),
+            voice.line("paper.office.unit.rate"),
+            provenance("interest", "rate"),
+        )
 
 
 def _input(voice: Voice, name: str, ends: Range, unit: str, basis: tuple[str, str]) -> tuple[str, ...]:
@@ -189,7 +196,7 @@ def _shown(picture: Picture) -> Shown:
 
 
 def _money(answers: Answers, study: HeatStudy, voice: Voice) -> Part:
-    rows = [_money_row(voice, *row) for row in _money_rows(answers, study)]
+    rows = [_money_row(voice, *row) for row in _money_rows(answers, study, voice)]
     none = [voice.line(f"paper.office.need.{name.replace('.', '_')}") for name in study.needs]
     return Part(
         title=voice.line("paper.office.title.money"),
@@ -198,9 +205,10 @@ def _money(answers: Answers, study: HeatStudy, voice: Voice) -> Part:
     )
 
 
-def _money_rows(answers: Answers, study: HeatStudy) -> Iterator[tuple[str, Range | Years, str]]:
+def _money_rows(answers: Answers, study: HeatStudy, voice: Voice) -> Iterator[tuple[str, Range | Years, str]]:
     saved, fuel, money = study.saved, study.fuel, study.money
-    kwh = "kWh/a"
+    kwh = voice.line("paper.office.unit.a_year", unit="kWh")
+    years = voice.line("paper.office.unit.years")
     yield "conducted", saved.conducted, kwh
     yield "air", saved.air, kwh
     yield "total", saved.total, kwh
@@ -209,15 +217,23 @@ def _money_rows(answers: Answers, study: HeatStudy) -> Iterator[tuple[str, Range
     if fuel is not None:
         yield "fuel", fuel.energy, kwh
         if fuel.units is not None and fuel.unit is not None:
-            yield "units", fuel.units, f"{CUBED.get(fuel.unit, fuel.unit)}/a"
+            yield (
+                "units",
+                fuel.units,
+                voice.line("paper.office.unit.a_year", unit=CUBED.get(fuel.unit, fuel.unit)),
+            )
     if money is not None:
-        yield "money", money.cents.map(lambda cents: cents / 100), f"{money.currency}/a"
+        yield (
+            "money",
+            money.cents.map(lambda cents: cents / 100),
+            voice.line("paper.office.unit.a_year", unit=money.currency),
+        )
     if answers.order.currency is not None:
         yield "goods", Range.certain(answers.order.total / 100), answers.order.currency
     if money is not None and money.payback is not None:
-        yield "payback", money.payback, "a"
+        yield "payback", money.payback, years
     if money is not None and money.discounted is not None:
-        yield "discounted", money.discounted, "a"
+        yield "discounted", money.discounted, years
 
 
 def _money_row(voice: Voice, name: str, ends: Range | Years, unit: str) -> tuple[str, ...]:

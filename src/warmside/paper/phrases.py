@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from warmside.cutting.nesting import Nest
 from warmside.order.order import Line
 from warmside.rules.clauses import WORST_FIRST, Row, Verdict, slug
-from warmside.say import Voice, messages
+from warmside.say import Note, Voice, Where, messages
 from warmside.units import FOOT, METRE, from_m
 
 QUARTERS = ("nothing", "quarter", "half", "three_quarters", "nearly_all")
@@ -33,6 +33,43 @@ def verdicts(rows: Sequence[Row], voice: Voice) -> str:
     counts = [(word, words.count(word)) for word in WORST_FIRST if word is not Verdict.DECIDES]
     told = [voice.line(f"inspector.count.{slug(word)}", count=count) for word, count in counts if count]
     return listed(voice, told)
+
+
+WIDEST = {"warning.gap": "gap"}
+"""Warnings of several walls that differ only in one measure: told once, with the largest."""
+
+
+def told_once(voice: Voice, notes: Iterable[Note], *, with_lines: bool = False) -> tuple[str, ...]:
+    """Each sentence once, led by all its walls; where it stands in the file only when asked for."""
+    told: dict[str, list[Note]] = {}
+    for note in notes:
+        apart = with_lines and note.where.line is not None
+        key = voice.located(note) if apart else note.code if note.code in WIDEST else voice.text(note)
+        told.setdefault(key, []).append(note)
+    return tuple(_led(voice, alike, with_lines) for alike in told.values())
+
+
+def _led(voice: Voice, notes: Sequence[Note], with_lines: bool) -> str:
+    first = max(notes, key=lambda note: note.args.get(WIDEST.get(note.code, ""), 0))
+    if with_lines and first.where.line is not None:
+        return voice.located(first)
+    lead = _places(voice, [note.where for note in notes])
+    return f"{lead}: {voice.text(first)}" if lead else voice.text(first)
+
+
+def _places(voice: Voice, wheres: Sequence[Where]) -> str:
+    """Walls in one list; where things are named, wall by wall."""
+    by_wall: dict[str, list[str]] = {}
+    for where in wheres:
+        by_wall.setdefault(where.wall or "", []).extend([where.item] if where.item else [])
+    walls = [wall for wall in by_wall if wall]
+    if len(walls) > 1 and not any(by_wall.values()):
+        return voice.line("where.walls", walls=listed(voice, walls))
+    parts = []
+    for wall, items in by_wall.items():
+        place = [voice.line("where.wall", wall=wall)] if wall else []
+        parts.append(joined(voice, [*place, *([listed(voice, items)] if items else [])]))
+    return joined(voice, parts, "paper.assumed.apart")
 
 
 def joined(voice: Voice, parts: Sequence[str], code: str = "paper.list.more") -> str:

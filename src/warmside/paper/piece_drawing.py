@@ -1,19 +1,20 @@
 """The pieces of an odd bay as a knife reads them: room face up, bottom end down, marks from two edges.
 
 Every mark is a distance from the piece's own left edge or from its own bottom end, as a tape hooked there
-shows it. Pieces that are only cut to a size, or that come out of a notch, are told in a line. Source: own
+shows it. A batt that is cut with its facing down lies with its back up: its pieces are drawn mirrored, and
+say so. Pieces that are only cut to a size, or that come out of a notch, are told in a line. Source: own
 arrangement. Valid for pieces with straight notches.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from warmside.cutting.pieces import BayFill, Notch, Piece, Slit
-from warmside.paper.chains import dimension_column, dimension_row, spread
-from warmside.paper.drawing import Drawing, Item, Line, Rect, Text, Window, text_window
+from warmside.paper.chains import Chain, dimension_column, spread
+from warmside.paper.drawing import Dimension, Drawing, Item, Line, Rect, Text, Window, text_window
 from warmside.paper.lettering import wrapped
 from warmside.paper.picture import Picture, moved
 from warmside.paper.svg import svg
@@ -21,11 +22,12 @@ from warmside.paper.wall_shapes import mm
 from warmside.say import Voice
 from warmside.units import Length
 from warmside.wall.frame import Bay
+from warmside.wall.in_the_way import Box
 
 USUAL_SCALE = 12.0
 MARK, NAME, WORD, HEAD = 2.4, 2.9, 2.1, 3.8
 """Cap heights of marks, of a piece's id, of other words and of the bay [mm on paper]."""
-NARROWEST = 45.0
+NARROWEST = 36.0
 """A bay takes at least this much, so that its lines have room [mm on paper]."""
 WIDEST = 250.0
 """So much fits beside each other on a sheet of letter paper [mm on paper]."""
@@ -52,7 +54,7 @@ def _rows(fill: BayFill, voice: Voice, scale: float) -> list[tuple[Item, ...]]:
     """The drawn pieces in rows no wider than a page, the first row on top."""
     rows: list[tuple[Item, ...]] = []
     left = WIDEST * scale
-    for piece in (piece for piece in fill.pieces if is_drawn(piece, fill.bay)):
+    for piece in (piece for piece in fill.pieces if is_drawn(piece)):
         drawn = piece_items(piece, fill.bay, voice, scale)
         area = Drawing(drawn, "").extents(scale)
         if left + area.width > WIDEST * scale:
@@ -69,22 +71,21 @@ def piece_picture(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Pi
     scale : object over paper [-]
     """
     drawing = piece_drawing(fill, voice, scale)
-    pieces = " ".join(_size_line(piece, voice) for piece in fill.pieces)
-    told = voice.line("drawing.piece.told", mark=fill.bay.mark, pieces=pieces)
+    pieces = " ".join(_size_line(piece, fill.bay, voice) for piece in fill.pieces)
+    told = voice.line("drawing.piece.told", mark=fill.bay.mark, face=_face(fill, voice), pieces=pieces)
     return Picture(svg(drawing, scale, drawing.extents(scale).grown(scale), told), scale, told)
 
 
-def is_drawn(piece: Piece, bay: Bay) -> bool:
-    """True where a size alone does not tell how to cut a piece, or where in the bay it stands."""
-    across = piece.box.left > bay.left or piece.box.right < bay.right
-    return not piece.plug and bool(piece.notches or piece.slits or across)
+def is_drawn(piece: Piece) -> bool:
+    """True where its size and its place in the bay do not tell how to cut a piece."""
+    return not piece.plug and bool(piece.notches or piece.slits)
 
 
 def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float) -> tuple[Item, ...]:
     """The bay's mark over its clear size and a line for all that the drawing does not show."""
     bay = fill.bay
-    lines = [voice.line("drawing.piece.clear", width=bay.width, height=bay.height)]
-    lines += [_size_line(piece, voice) for piece in fill.pieces if not is_drawn(piece, bay)]
+    lines = [voice.line("drawing.piece.clear", width=bay.width, height=bay.height), _face(fill, voice)]
+    lines += [_size_line(piece, bay, voice) for piece in fill.pieces if not is_drawn(piece)]
     lines += [line for piece in fill.pieces for line in _depth_lines(piece, bay, voice)]
     text = "\n".join(wrapped(line, WORD, width / scale) for line in lines)
     below = Text((0.0, bottom), text, "words", WORD, "left", "bottom")
@@ -93,10 +94,32 @@ def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float
     return below, Text((0.0, over), name, "words", HEAD, "left", "bottom", bold=True)
 
 
+def back_up(piece: Piece) -> bool:
+    """True where the batt lies with its back up to be cut."""
+    return piece.batt.cut_from_back is not None and piece.batt.cut_from_back.value == "yes"
+
+
+def _face(fill: BayFill, voice: Voice) -> str:
+    """Which face of the batts lies up."""
+    return voice.line(f"drawing.piece.{'back_up' if any(map(back_up, fill.pieces)) else 'room_up'}")
+
+
+def as_it_lies(piece: Piece) -> Piece:
+    """The piece as it lies before the knife: left and right change sides where its back is up."""
+    if not back_up(piece):
+        return piece
+    wide = piece.cut_width
+    notches = [replace(n, left=Length(wide - n.left - n.width)) for n in piece.cut_notches]
+    slits = [replace(s, at=Length(wide - s.at)) if s.upright else s for s in piece.slits]
+    # Its notches have run out to its edges already, so that its place is as large as the piece.
+    box = Box(Length(0), Length(0), wide, piece.cut_height)
+    return replace(piece, box=box, notches=tuple(notches), slits=tuple(slits))
+
+
 def _depth_lines(piece: Piece, bay: Bay, voice: Voice) -> Iterator[str]:
     """How deep slits and troughs go, and how thick a drawn piece is peeled."""
-    if piece.role == "behind" and is_drawn(piece, bay):
-        yield _size_line(piece, voice)
+    if piece.role == "behind" and is_drawn(piece):
+        yield _size_line(piece, bay, voice)
     depths = {voice.line("drawing.piece.slit", id=piece.id, depth=slit.depth) for slit in piece.slits}
     depths |= {
         voice.line("drawing.piece.trough", id=piece.id, depth=notch.depth)
@@ -106,31 +129,35 @@ def _depth_lines(piece: Piece, bay: Bay, voice: Voice) -> Iterator[str]:
     yield from sorted(depths)
 
 
-def _size_line(piece: Piece, voice: Voice) -> str:
-    """A piece in a line: its id, what it is cut to, and how thick if it is peeled."""
+def _size_line(piece: Piece, bay: Bay, voice: Voice) -> str:
+    """A piece in a line: its id, what it is cut to, where it stands, and how thick if it is peeled."""
     code = "plug" if piece.plug else "peeled" if piece.role == "behind" else "size"
+    place = "" if piece.plug else _place(piece, bay, voice)
     return voice.line(
-        f"drawing.piece.{code}",
+        f"drawing.piece.{code}{'_at' if place else ''}",
         id=piece.id,
         width=piece.cut_width,
         height=piece.cut_height,
         thickness=piece.thickness or piece.batt.thickness.value,
+        place=place,
     )
 
 
 def piece_items(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Item, ...]:
     """One piece from the origin: its size at the left and below, its marks at the right and above."""
+    name_of, piece = piece, as_it_lies(piece)
     width, height = mm(piece.cut_width), mm(piece.cut_height)
     edges = [Line(a, b, "pieces", "outline") for a, b in outline(piece)]
     size = (
-        *dimension_row([0.0, width], [_batt(piece.cut_width, voice)], -4.5 * scale, 0.0, scale, size=MARK),
+        Dimension((0.0, 0.0), (width, 0.0), -2.6 * scale, "", size=MARK),
+        Text((width / 2, -4.0 * scale), _batt(piece.cut_width, voice), "dimensions", MARK, "middle", "top"),
         *dimension_column(
-            [0.0, height], [_batt(piece.cut_height, voice)], -3.5 * scale, 0.0, scale, size=MARK
+            Chain([0.0, height], [_batt(piece.cut_height, voice)], -3.5 * scale, 0.0, scale, size=MARK)
         ),
     )
     across = list(_marks_across(piece, voice, scale))
     above = max([height, *(text_window(t, scale).top for t in across if isinstance(t, Text))])
-    name = _name(piece, bay, voice, above + 1.6 * scale, scale)
+    name = _name(name_of, bay, voice, above + 1.6 * scale, scale)
     return (
         *edges,
         *(line for notch in piece.cut_notches for line in _crossed(notch)),
@@ -147,7 +174,8 @@ def _name(piece: Piece, bay: Bay, voice: Voice, bottom: float, scale: float) -> 
     """A piece's id, and where it stands if the bay has several side by side."""
     place = Text((0.0, bottom), _place(piece, bay, voice), "words", WORD, "left", "bottom")
     over = text_window(place, scale).top + 1.5 * scale if place.text else bottom
-    name = Text((0.0, over), piece.id, "words", NAME, "left", "bottom", bold=True)
+    told = voice.line("drawing.piece.mirrored", id=piece.id) if back_up(piece) else piece.id
+    name = Text((0.0, over), told, "words", NAME, "left", "bottom", bold=True)
     return (place, name) if place.text else (name,)
 
 
@@ -199,8 +227,8 @@ def _neighbours(stops: Sequence[float], reach: float) -> Iterator[tuple[float, f
 
 def notch_window(notch: Notch) -> Window:
     """A notch from the piece's left edge and bottom end [mm]."""
-    left, bottom = mm(notch.left), mm(notch.bottom)
-    return Window(left, bottom, left + mm(notch.width), bottom + mm(notch.height))
+    right, top = notch.left + notch.width, notch.bottom + notch.height
+    return Window(mm(notch.left), mm(notch.bottom), mm(right), mm(top))
 
 
 def _crossed(notch: Notch) -> Iterator[Line]:

@@ -11,7 +11,8 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
 
-from warmside.job.resolve import HouseWall, corners
+from warmside.job.closing import corners
+from warmside.job.resolve import HouseWall
 from warmside.paper.drawing import (
     Circle,
     Dimension,

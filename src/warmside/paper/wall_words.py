@@ -8,12 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 from warmside.answers import WallAnswer
-from warmside.cutting.pieces import BayFill
 from warmside.job.resolve import HouseThing, HouseWall
-from warmside.paper.drawing import Across, Circle, Item, Text, Turn, Up, Window, shape_window, text_window
+from warmside.paper.bay_numbers import (
+    BESIDE,
+    NUMBER,
+    SMALLEST,
+    WORD,
+    Stretch,
+    bay_labels,
+    bay_windows,
+    concrete_ends,
+    rings_round,
+    too_narrow,
+    width_labels,
+)
+from warmside.paper.drawing import Across, Item, Text, Up, Window, shape_window, text_window
 from warmside.paper.labels import Obstacle, Placement, along, place
 from warmside.paper.leaders import Label, Spot
 from warmside.paper.lettering import text_width, wrapped
@@ -22,12 +34,9 @@ from warmside.paper.wall_shapes import (
     box_window,
     corner_windows,
     empty_places,
-    ends,
     ground_line,
     hidden,
     lacks_wrap,
-    mm,
-    needs_drawing,
     rim_window,
     taken_window,
     thing_window,
@@ -36,32 +45,8 @@ from warmside.paper.wall_shapes import (
 from warmside.say import Voice
 from warmside.units import Length
 
-NUMBER, WORTH, WORD, SMALLEST = 4.0, 2.6, 2.3, 1.9
-"""Cap heights of a bay's number, of its R, of other words, and the least of all [mm on paper]."""
-RING = 1.1
-"""Between a number and the ring round it [mm on paper]."""
-_ROWS = (0.66, 0.58, 0.74, 0.5, 0.42, 0.82, 0.34, 0.26, 0.18, 0.9, 0.1)
-_BLOCKS = ((NUMBER, WORTH), (3.0, 2.2), (2.2, SMALLEST))
 _BELOW_GROUND = (2.0, 8.0, 16.0, 28.0, 44.0, 60.0)
-_TRIED = 3
-_BESIDE, _FARTHER = 0.8, 5.0
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """A stretch of the wall, as one page shows it.
-
-    left, right : what it takes care of; the words of a bay are here if its middle is [mm]
-    window : what may hold words, from the floor to the top of the rim [mm]
-    """
-
-    left: float
-    right: float
-    window: Window
-
-    def has(self, window: Window) -> bool:
-        """Whether the middle of an area lies in the stretch; what lies past an end belongs to that end."""
-        return self.left <= window.centre[0] < self.right
+_FARTHER = 5.0
 
 
 @dataclass(frozen=True)
@@ -77,14 +62,6 @@ class Words:
     bottom: float
 
 
-def bay_windows(answer: WallAnswer) -> tuple[Window, ...]:
-    """The bays as upright rectangles, up to the lower end of a sloping top [mm]."""
-    bays = [fill.bay for fill in answer.fills]
-    return tuple(
-        Window(mm(b.left), mm(b.bottom), mm(b.right), mm(min(b.top_left, b.top_right))) for b in bays
-    )
-
-
 def _rooms(answer: WallAnswer, stretch: Stretch) -> list[Window]:
     """The bays of a stretch; where there are none, all of the wall that it shows [mm]."""
     whole = wall_window(answer.wall).shared(stretch.window) or stretch.window
@@ -92,24 +69,33 @@ def _rooms(answer: WallAnswer, stretch: Stretch) -> list[Window]:
 
 
 def words(
-    answer: WallAnswer, voice: Voice, next_to: Beside, stretch: Stretch, scale: float, above: float
+    answer: WallAnswer,
+    voice: Voice,
+    next_to: Beside,
+    stretch: Stretch,
+    scale: float,
+    above: float,
+    *,
+    widths: bool = False,
 ) -> Words:
     """Numbers, R and words of a stretch, none over another.
 
     scale : object over paper [-]
     above : where flags may begin, going up [mm]
+    widths : whether each bay that is not as wide as most says its width
     """
     things = _obstacles(answer.wall, next_to)
-    bays = _bay_labels(answer, voice, next_to, stretch, scale)
+    bays = bay_labels(answer, voice, next_to, stretch, scale)
     labels = [label for bay in bays for label in bay.labels]
     labels += _rim_labels(answer, voice, stretch, scale)
     numbers = place(labels, things, stretch.window, scale, above)
-    rings = _rings(bays, numbers, scale)
+    rings = rings_round(bays, numbers, scale)
     taken = [Obstacle(placed.window.grown(0.4 * scale)) for placed in numbers.placed if not placed.leader]
     taken += [Obstacle(shape_window(ring)) for ring in rings]
     top, floor = _reach(numbers, above, stretch.window.bottom)
     written, labels = _thing_words(answer, voice, stretch, [*things, *taken], scale)
     labels += _other_labels(answer, voice, next_to, stretch, [*things, *taken], scale)
+    labels += width_labels(answer, voice, stretch, scale) if widths else []
     named = place(labels, [*things, *taken], stretch.window, scale, top, floor)
     return Words((*rings, *numbers.items, *written, *named.items), *_reach(named, top, floor))
 
@@ -124,208 +110,8 @@ def _obstacles(wall: HouseWall, next_to: Beside) -> list[Obstacle]:
     """What stands in the wall is hard to write on; the ground line and what is hidden only unpleasant."""
     obstacles = [Obstacle(taken_window(wall, t), hard=not hidden(t)) for t in wall.in_the_way]
     _, right = corner_windows(wall, next_to)
-    lines = [*_concrete_ends(wall), *([right] if right is not None else [])]
+    lines = [*concrete_ends(wall), *([right] if right is not None else [])]
     return [*obstacles, *(Obstacle(w, hard=False) for w in lines), *along(ground_line(wall), 25.0, 120.0)]
-
-
-def _concrete_ends(wall: HouseWall) -> list[Window]:
-    """The ends of the concrete, which run through a bay at a corner that sticks out [mm]."""
-    return [Window(mm(x), 0.0, mm(x), mm(wall.height.most)).grown(20.0) for x in ends(wall)]
-
-
-@dataclass(frozen=True)
-class _BayLabels:
-    """What is said in one bay, and how far its ring stands off the number, 0 for none [mm]."""
-
-    labels: tuple[Label, ...]
-    ring: float
-
-
-@dataclass(frozen=True)
-class _Block:
-    """A bay's number with its R below it: sizes [mm], and whether both are turned to fit."""
-
-    number: Text
-    worth: Text
-    turned: bool
-    ring: float
-
-    def windows(self, x: float, y: float, scale: float) -> tuple[Window, Window]:
-        """Where both stand if the number's middle is at a point."""
-        spots = self.spots(x, y, scale)
-        pairs = zip((self.number, self.worth), spots, strict=True)
-        both = [text_window(replace(t, at=(s.x, s.y), rotation=s.rotation), scale) for t, s in pairs]
-        return both[0].grown(self.ring), both[1]
-
-    def spots(self, x: float, y: float, scale: float) -> tuple[Spot, Spot]:
-        """The spot of each if the number's middle is at a point."""
-        halves = [_half_height(text, self.turned, scale) for text in (self.number, self.worth)]
-        below = y - sum(halves) - self.ring - _BESIDE * scale
-        turn: Turn = 90 if self.turned else 0
-        return Spot(x, y, rotation=turn), Spot(x, below, rotation=turn)
-
-
-def _half_height(text: Text, turned: bool, scale: float) -> float:
-    box = text_window(text, scale)
-    return (box.width if turned else box.height) / 2
-
-
-def _blocks(fill: BayFill, worth: str, scale: float) -> Iterator[_Block]:
-    """Number and R of a bay, the best first: from the usual size down, then the same turned."""
-    told = str(fill.bay.number)
-    for turned in (False, True):
-        for large, small in _BLOCKS:
-            ring = RING * scale * large / NUMBER if needs_drawing(fill) else 0.0
-            number = Text((0, 0), told, "bay numbers", large, "middle", "middle", bold=True)
-            below = Text((0, 0), worth, "R", small, "middle", "middle")
-            yield _Block(number, below, turned, ring)
-
-
-def _bay_labels(
-    answer: WallAnswer, voice: Voice, next_to: Beside, stretch: Stretch, scale: float
-) -> list[_BayLabels]:
-    """The labels of each bay, those of most bays in the same row."""
-    rooms = bay_windows(answer)
-    shown = [n for n, room in enumerate(rooms) if stretch.has(room)]
-    worths = [voice.line("drawing.bay_worth", worth=each.resistance) for each in answer.worth.bays]
-    ways = _Ways.of(answer.wall, next_to, scale)
-    found = {n: _seated(answer.fills[n], worths[n], rooms[n], ways, scale) for n in shown}
-
-    def liking(row: float) -> float:
-        free = sum(any(seat.row == row for seat in seats) for _, seats in found.values())
-        return free / max(1, len(found)) - 0.5 * abs(row - _ROWS[0])
-
-    usual = max(_ROWS, key=liking)
-    return [_of_bay(answer.fills[n], rooms[n], *found[n], usual, voice, scale) for n in shown]
-
-
-def _of_bay(
-    fill: BayFill,
-    room: Window,
-    block: _Block,
-    seats: Sequence[_Seat],
-    usual: float,
-    voice: Voice,
-    scale: float,
-) -> _BayLabels:
-    """Number and R one below the other; as one flag where the bay has no room for them."""
-    sway = room.width / 3
-    if not seats or too_narrow(room, scale):
-        text = voice.line(_narrow(fill), number=fill.bay.number, worth=block.worth.text)
-        points_to = (room.centre[0], room.top - room.height / 20)
-        return _BayLabels((Label(text, (), points_to, "bay numbers", WORTH, SMALLEST, True, sway=sway),), 0.0)
-    order = sorted(seats, key=lambda seat: (seat.aside, abs(seat.row - usual)))[:_TRIED]
-    pairs = [block.spots(seat.x, room.bottom + room.height * seat.row, scale) for seat in order]
-    points_to = (order[0].x, room.top - room.height / 20)
-    labels = tuple(
-        Label(t.text, tuple(p[i] for p in pairs), points_to, t.layer, t.size, SMALLEST, t.bold, room, sway)
-        for i, t in enumerate((block.number, block.worth))
-    )
-    return _BayLabels(labels, block.ring)
-
-
-def _narrow(fill: BayFill) -> str:
-    """The sentence on the flag of a bay that has no room for its number, nor for the ring round it."""
-    if not fill.pieces:
-        return "drawing.narrow_empty"
-    return "drawing.narrow_drawn" if needs_drawing(fill) else "drawing.narrow"
-
-
-def too_narrow(room: Window, scale: float) -> bool:
-    """True where not even a turned text fits a bay."""
-    return room.width < (SMALLEST + 0.6) * scale
-
-
-@dataclass(frozen=True)
-class _Ways:
-    """What stands in the way of writing: things, and lines that a text only likes to keep off [mm]."""
-
-    things: tuple[Window, ...]
-    lines: tuple[Window, ...]
-
-    @classmethod
-    def of(cls, wall: HouseWall, next_to: Beside, scale: float) -> _Ways:
-        """Those of a wall, with a little distance."""
-        things = [taken_window(wall, t).grown(0.5 * scale) for t in wall.in_the_way if not hidden(t)]
-        behind = [thing_window(t) for t in wall.in_the_way if hidden(t)]
-        ground = [o.window for o in along(ground_line(wall), 25.0, 120.0)]
-        corner = [w for w in corner_windows(wall, next_to)[1:] if w is not None]
-        return cls(tuple(things), (*behind, *ground, *corner, *_concrete_ends(wall)))
-
-
-@dataclass(frozen=True)
-class _Seat:
-    """A place for the number of a bay.
-
-    x : its middle [mm]
-    row : its height as a share of the bay's [-]
-    aside : whether it stands off the middle of the bay
-    """
-
-    x: float
-    row: float
-    aside: bool
-
-
-def _seated(fill: BayFill, worth: str, room: Window, ways: _Ways, scale: float) -> tuple[_Block, list[_Seat]]:
-    """The largest number and R that have a seat in the bay, and their seats, if any."""
-    for block in _blocks(fill, worth, scale):
-        seats = _free_seats(ways, room, block, scale)
-        if seats:
-            break
-    return block, seats
-
-
-def _free_seats(ways: _Ways, room: Window, block: _Block, scale: float) -> list[_Seat]:
-    """Where number and R stand clear of all things, and of lines as well if it can be."""
-    free, clear = [], []
-    inner = room.grown(-0.2 * scale)
-    for x in _columns(room, [*ways.things, *ways.lines]):
-        for row in (*_ROWS, *_rows_between(ways.things, room, block, scale)):
-            windows = block.windows(x, room.bottom + room.height * row, scale)
-            if all(inner.holds(w) and not any(w.overlaps(t) for t in ways.things) for w in windows):
-                seat = _Seat(x, row, x != room.centre[0])
-                free.append(seat)
-                if not any(w.overlaps(line) for w in windows for line in ways.lines):
-                    clear.append(seat)
-    return clear or free
-
-
-def _columns(room: Window, things: Sequence[Window]) -> list[float]:
-    """The middle of the bay, and those of the spaces beside what runs up it, the widest space first."""
-    upright = sorted((t.left, t.right) for t in things if t.overlaps(room) and t.height > room.height / 2)
-    spaces = _spaces(room.left, room.right, upright)
-    return [room.centre[0], *((a + b) / 2 for a, b in spaces if upright)]
-
-
-def _rows_between(things: Sequence[Window], room: Window, block: _Block, scale: float) -> list[float]:
-    """Rows in which number and R stand in the middle of what is left above and below things."""
-    across = sorted((t.bottom, t.top) for t in things if t.overlaps(room) and t.width > room.width / 2)
-    number, worth = block.windows(0.0, 0.0, scale)
-    middle = (number.top + worth.bottom) / 2
-    return [
-        ((a + b) / 2 - middle - room.bottom) / room.height for a, b in _spaces(room.bottom, room.top, across)
-    ]
-
-
-def _spaces(low: float, high: float, taken: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """What the taken stretches leave, the widest first."""
-    edges = [low, *(edge for pair in taken for edge in pair), high]
-    pairs = zip(edges[::2], edges[1::2], strict=True)
-    return sorted(((a, b) for a, b in pairs if b > a), key=lambda pair: pair[0] - pair[1])
-
-
-def _rings(bays: Sequence[_BayLabels], numbers: Placement, scale: float) -> list[Circle]:
-    """A ring round the number of each bay whose pieces have a drawing of their own."""
-    rings = []
-    at = 0
-    for bay in bays:
-        placed = numbers.placed[at]
-        at += len(bay.labels)
-        if bay.ring and not placed.leader:
-            radius = max(placed.window.width, placed.window.height) / 2 + 0.6 * bay.ring
-            rings.append(Circle(placed.window.centre, radius, "bay numbers", "outline"))
-    return rings
 
 
 def _rim_labels(answer: WallAnswer, voice: Voice, stretch: Stretch, scale: float) -> Iterator[Label]:
@@ -410,7 +196,7 @@ def _apart(area: Window, room: Window) -> float:
 
 def _label_in(room: Window, wall: HouseWall, thing: HouseThing, text: str, scale: float) -> Label:
     area = thing_window(thing)
-    fitted = broken(text, room.width / scale - _BESIDE)
+    fitted = broken(text, room.width / scale - BESIDE)
     spots = tuple(_beside(taken_window(wall, thing), room, scale))
     points_to = (area.shared(room) or area).centre
     return Label(fitted, spots, points_to, thing.kind.name, WORD, SMALLEST, room=room)
@@ -425,27 +211,29 @@ def _has_seat(label: Label, hard: Sequence[Window], scale: float) -> bool:
     return False
 
 
-def broken(text: str, width: float) -> str:
+def broken(text: str, width: float, size: float = WORD) -> str:
     """The text in lines of a width, or as wide as its longest word: a word is never broken.
 
     width : wanted width of a line [mm on paper]
+    size : cap height [mm on paper]
     """
-    longest = max(text_width(word, WORD) for word in text.split())
-    return wrapped(text, WORD, max(width, longest))
+    longest = max(text_width(word, size) for word in text.split())
+    return wrapped(text, size, max(width, longest))
 
 
 def _on_it(thing: HouseThing, wall: HouseWall, voice: Voice, scale: float) -> Text | None:
     """The word of a thing written on it; None where it does not fit or where something else covers it."""
-    area, margin = thing_window(thing), _BESIDE * scale
+    area, margin = thing_window(thing), BESIDE * scale
     over = [t for t in wall.in_the_way if t is not thing and not (_is_opening(thing) and t.runs == "along")]
     if area.width <= 2 * margin or hidden(thing) or any(taken_window(wall, t).overlaps(area) for t in over):
         return None
     x, y = area.centre
-    spoken_lines = broken(spoken(thing, voice), (area.width - 2 * margin) / scale)
     ground = along(ground_line(wall), 25.0, 120.0)
     fitting: list[Text] = []
-    for height in (y, y + area.height / 4, y - area.height / 4):
-        text = Text((x, height), spoken_lines, thing.kind.name, WORD, "middle", "middle")
+    heights = (y, y + area.height / 4, y - area.height / 4)
+    for size, height in product((WORD, SMALLEST), heights):
+        spoken_lines = broken(spoken(thing, voice), (area.width - 2 * margin) / scale, size)
+        text = Text((x, height), spoken_lines, thing.kind.name, size, "middle", "middle")
         box = text_window(text, scale).grown(margin / 2)
         if area.holds(box):
             if not any(box.overlaps(line.window) for line in ground):
@@ -460,7 +248,7 @@ def _is_opening(thing: HouseThing) -> bool:
 
 def _beside(area: Window, room: Window, scale: float) -> Iterator[Spot]:
     """Spots round a thing within its bay: over and under it, to its sides, then the same turned."""
-    gap = _BESIDE * scale
+    gap = BESIDE * scale
     (x, y), middle = area.centre, room.centre[0]
     inner_left, inner_right = room.left + gap / 2, room.right - gap / 2
     heights = [y]
@@ -500,7 +288,7 @@ def _along_label(
     seen = area.shared(stretch.window)
     if seen is None:
         return
-    gap = _BESIDE * scale
+    gap = BESIDE * scale
     wide = [r for r in rooms if text_width(text, WORD) * scale + gap < r.width]
     spots = [Spot(r.centre[0], area.top + gap, up="bottom") for r in wide]
     spots += [Spot(r.centre[0], area.bottom - gap, up="top") for r in wide]
@@ -520,7 +308,7 @@ def _other_labels(
     rooms = _rooms(answer, stretch)
     yield from _empty_labels(answer, voice, rooms, [o.window for o in obstacles if o.hard], scale)
     yield from _ground_label(answer, voice, rooms, scale)
-    yield from _corner_labels(answer.wall, voice, next_to, stretch)
+    yield from _corner_labels(answer.wall, voice, next_to, stretch, rooms, scale)
     if answer.wall.frame is None:
         (x, y), text = rooms[0].centre, voice.line("drawing.no_frame")
         yield Label(text, (Spot(x, y),), (x, y), "frame", NUMBER, SMALLEST)
@@ -572,15 +360,28 @@ def _at(line: Sequence[tuple[float, float]], x: float) -> float:
     return line[0][1] if x < line[0][0] else line[-1][1]
 
 
-def _corner_labels(wall: HouseWall, voice: Voice, next_to: Beside, stretch: Stretch) -> Iterator[Label]:
+def _corner_labels(
+    wall: HouseWall,
+    voice: Voice,
+    next_to: Beside,
+    stretch: Stretch,
+    rooms: Sequence[Window],
+    scale: float,
+) -> Iterator[Label]:
+    """On the neighbour's frame at the left; beside the one at the right, which hides our last stud."""
     left, right = corner_windows(wall, next_to)
-    pairs = ((left, next_to.left, "drawing.neighbour"), (right, next_to.right, "drawing.neighbour_in_front"))
-    for area, neighbour, code in pairs:
-        if area is None or neighbour is None or not stretch.has(area):
-            continue
-        x, _ = area.centre
-        heights = [area.bottom + area.height * part for part in (0.5, 0.35, 0.65, 0.2, 0.8)]
-        spots = tuple(Spot(x, height, rotation=90) for height in heights)
-        yield Label(
-            voice.line(code, name=neighbour.name), spots, area.centre, "neighbouring frame", WORD, SMALLEST
-        )
+    if left is not None and next_to.left is not None and stretch.has(left):
+        text = voice.line("drawing.neighbour", name=next_to.left.name)
+        room = replace(left, left=left.left - scale)
+        yield replace(_corner_label(text, left, left.right - BESIDE * scale), room=room)
+    if right is not None and next_to.right is not None and stretch.has(right):
+        text = voice.line("drawing.neighbour_in_front", name=next_to.right.name)
+        label = _corner_label(text, right, right.left - BESIDE * scale)
+        yield replace(label, room=min(rooms, key=lambda room: _apart(right, room)))
+
+
+def _corner_label(text: str, area: Window, x: float) -> Label:
+    """Upright, with its foot at x."""
+    heights = [area.bottom + area.height * part for part in (0.5, 0.35, 0.65, 0.2, 0.8)]
+    spots = tuple(Spot(x, height, up="bottom", rotation=90) for height in heights)
+    return Label(text, spots, area.centre, "neighbouring frame", WORD, SMALLEST)

@@ -16,6 +16,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
 from warmside.answers import Answers, WallAnswer
+from warmside.cutting.inside import InsideFill
 from warmside.cutting.pieces import Piece
 from warmside.order.order import Line
 from warmside.paper.front import level, short_id
@@ -41,22 +42,26 @@ class PieceRow:
     piece: Piece
 
 
-def measured_pieces(walls: Sequence[WallAnswer]) -> list[PieceRow]:
-    """Every piece of the walls at level 2, bay by bay, then the rim."""
+def measured_pieces(walls: Sequence[WallAnswer], inside: Sequence[InsideFill]) -> list[PieceRow]:
+    """Every piece of the walls at level 2, bay by bay, then the rim; then partitions and ceilings."""
     rows = []
     for each in walls:
         if each.wall.level == 2:
-            rows += [PieceRow(each.wall.name, f.bay.mark, p) for f in each.fills for p in f.pieces]
+            fills = () if each.wall.keeps_batts else each.fills
+            rows += [PieceRow(each.wall.name, f.bay.mark, p) for f in fills for p in f.pieces]
             rows += [PieceRow(each.wall.name, p.id.rpartition(".")[0], p) for p in each.rim_pieces]
+    rows += [PieceRow(f.part.name, bay.mark, p) for f in inside for bay in f.bays for p in bay.pieces]
     return rows
 
 
-def cut_list(walls: Sequence[WallAnswer], voice: Voice) -> bytes:
+def cut_list(walls: Sequence[WallAnswer], voice: Voice, inside: Sequence[InsideFill] = ()) -> bytes:
     """The pieces of the measured walls as CSV: UTF-8, line feeds; its head names the unit."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(_piece_head(voice))
-    writer.writerows([_plain(cell) for cell in _piece_cells(row, voice)] for row in measured_pieces(walls))
+    writer.writerows(
+        [_plain(cell) for cell in _piece_cells(row, voice)] for row in measured_pieces(walls, inside)
+    )
     return text.getvalue().encode("utf-8")
 
 
@@ -143,11 +148,16 @@ class _Writer:
         """The order: a line for each of the goods, then the total and whether it is complete."""
         order = self.answers.order
         columns = (*ORDER_COLUMNS, "price_each", "price", "status", "basis")
-        heads = [self.voice.line(f"paper.table.{name}", currency=order.currency or "") for name in columns]
+        heads = [self._order_head(name, order.currency) for name in columns]
         sheet = self._sheet("paper.table.order", columns, heads, landscape=True)
         for row, line in enumerate(order.lines, FIRST_ROW):
             self._line(sheet, row, line, self.answers.likely_order.packages(line.good))
         self._total(sheet, FIRST_ROW + len(order.lines))
+
+    def _order_head(self, name: str, currency: str | None) -> str:
+        """The head of a column; without any price there is no currency to tell."""
+        bare = "_bare" if currency is None and name in ("price_each", "price") else ""
+        return self.voice.line(f"paper.table.{name}{bare}", currency=currency or "")
 
     def _line(self, sheet: Worksheet, row: int, line: Line, likely: int) -> None:
         needed, unit = _needed(line, self.voice)
@@ -182,7 +192,7 @@ class _Writer:
 
     def pieces(self) -> None:
         """The pieces of the measured walls, or that there are none."""
-        rows = measured_pieces(self.answers.walls)
+        rows = measured_pieces(self.answers.walls, self.answers.inside)
         sheet = self._sheet("paper.table.pieces", PIECE_COLUMNS, _piece_head(self.voice), landscape=False)
         if not rows:
             sheet.write_string(FIRST_ROW, 0, self.voice.line("answer.not_measured"))

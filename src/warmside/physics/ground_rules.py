@@ -68,18 +68,28 @@ def _table() -> dict[str, dict[str, dict[str, Any]]]:
     return tomllib.loads((files("warmside") / "data" / "ground.toml").read_text("utf-8"))
 
 
-def stuff(kind: str, name: str) -> Stuff:
+def entry(kind: str, name: str) -> dict[str, Any]:
     """An entry of data/ground.toml.
 
-    kind : soil or solid
+    kind : soil, solid, soil_water or damp_proofing
     name : of the entry
     Raises GroundInputError naming the choices.
     """
     choices = _table().get(kind, {})
     if name not in choices:
         raise GroundInputError(f"no {kind} {name!r}: there are {sorted(choices)}")
-    make = Soil if kind == "soil" else Stuff
-    return make(choices[name]["conductivity"], choices[name]["capacity"])
+    return choices[name]
+
+
+def stuff(kind: str, name: str) -> Stuff:
+    """A soil or a solid of data/ground.toml.
+
+    kind : soil or solid
+    name : of the entry
+    Raises GroundInputError naming the choices.
+    """
+    read, make = entry(kind, name), Soil if kind == "soil" else Stuff
+    return make(read["conductivity"], read["capacity"])
 
 
 def characteristic_width(area: float, perimeter: float) -> float:

@@ -8,7 +8,7 @@ is the solver of block-tridiagonal systems; `marching` has the march through hea
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from ctypes import CDLL, c_int64, c_void_p
+from ctypes import CDLL, c_double, c_int64, c_void_p
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -107,6 +107,8 @@ def _library() -> CDLL:
     library.march_walls.restype = c_int64
     library.march_sizes.argtypes = [c_int64]
     library.march_sizes.restype = c_int64
+    library.march_rates.argtypes = [c_int64, c_void_p, c_double, c_void_p, c_double, c_void_p]
+    library.march_rates.restype = None
     return library
 
 

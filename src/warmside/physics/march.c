@@ -5,8 +5,10 @@
    formula below is written for a single lane; the loops over lanes are what the compiler turns into vectors.
    Lanes never branch apart: both sides of a choice are computed and one is kept.
 
-   The same bits come out of every compiler, CPU and vector width: no contraction, no reassociation, no library
-   mathematics beyond fabs. There are no threads and no state here.
+   The same bits come out of every compiler, CPU and vector width: products and sums are fused where the text says so
+   and nowhere else, nothing is reassociated, and the library's mathematics stay out but for fabs and fma, whose
+   answers are exact by definition. Copies for wide vectors use the CPU's own fma; the narrow one does so where every
+   CPU of its kind has it (ARM), and else is slow and equal. There are no threads and no state here.
 
    First part: block-tridiagonal systems with blocks of 2 x 2, by block elimination without exchanging cells
    (Golub and Van Loan, Matrix Computations, 4th ed., section 4.5.1). Each block is inverted by its adjugate: for
@@ -42,15 +44,15 @@ INLINE void eliminate(int64_t cells, const double *restrict lower, const double 
         EACH_LANE {
             const block low = block_at(lower + BLOCK * cell, lane), dia = block_at(diagonal + BLOCK * cell, lane);
             const block up = block_at(upper + BLOCK * cell, lane), above = block_at(above_factor, lane);
-            const block pivot = block_less(dia, product(low, above));
-            const block size = block_plus(magnitude(dia), product(magnitude(low), magnitude(above)));
-            const double determinant = pivot.a * pivot.d - pivot.b * pivot.c;
-            const double largest = size.a * size.d + size.b * size.c;
+            const block pivot = less_product(dia, low, above);
+            const block size = with_product(magnitude(dia), magnitude(low), magnitude(above));
+            const double determinant = determinant_of(pivot);
+            const double largest = fused(size.a, size.d, size.b * size.c);
             const double here = fabs(determinant) > SINGULAR_BELOW * largest ? -1.0 : at;
             const block inverted = inverse(pivot, determinant);
             const block f = product(inverted, up);
-            const pair v = applied(inverted, pair_less(pair_at(rhs + PAIR * cell, lane),
-                                                       applied(low, pair_at(above_x, lane))));
+            const pair v = applied(inverted, less_applied(pair_at(rhs + PAIR * cell, lane), low,
+                                                          pair_at(above_x, lane)));
             put_block(above_factor, lane, f);
             put_block(factor + BLOCK * cell, lane, f);
             put_pair(above_x, lane, v);
@@ -68,7 +70,7 @@ INLINE void substitute(int64_t cells, const double *restrict factor, double *res
     for (int64_t cell = cells - 1; cell >= 0; cell--) {
         EACH_LANE {
             const block f = block_at(factor + BLOCK * cell, lane);
-            const pair v = pair_less(pair_at(x + PAIR * cell, lane), applied(f, pair_at(below, lane)));
+            const pair v = less_applied(pair_at(x + PAIR * cell, lane), f, pair_at(below, lane));
             put_pair(below, lane, v);
             put_pair(x + PAIR * cell, lane, v);
         }
@@ -89,9 +91,11 @@ INLINE void solve(int64_t cells, const double *lower, const double *diagonal, co
 /* The march at one width: the heavy functions once each, then the run that calls them. */
 #define APART __attribute__((noinline))
 #define MARCH(width, TARGET)                                                                                         \
-    TARGET APART static void properties_##width(const walls *v, int64_t cell, const double *y, double *p)            \
+    TARGET APART static void properties_##width(const walls *v, int64_t cell, int64_t count, const double *y,        \
+                                          const double *lift, double *const *p)                                      \
     {                                                                                                                \
-        properties(v, cell, y, p);                                                                                   \
+        const water w = v->w;                                                                                        \
+        properties(v, &w, cell, count, y, lift, p);                                                                  \
     }                                                                                                                \
     TARGET APART static void newton_##width(const walls *v, const room *r, const double *at, const double *span,     \
                                       double *first, double *last)                                                   \
@@ -114,8 +118,8 @@ MARCH(128, )
 
 #include <cpuid.h>
 
-#define WIDE __attribute__((target("avx2")))
-#define WIDEST __attribute__((target("avx512f,avx512dq,avx512vl")))
+#define WIDE __attribute__((target("avx2,fma")))
+#define WIDEST __attribute__((target("avx512f,avx512dq,avx512vl,fma")))
 
 /* Which registers the operating system saves: bits 1-2 for AVX, 5-7 for AVX-512 as well. */
 static uint32_t saved_registers(void)
@@ -129,10 +133,10 @@ static uint32_t saved_registers(void)
    question (__builtin_cpu_supports) is answered truly. Bits from the CPUID tables of the vendor's manual. */
 PUBLIC int64_t march_widest(void)
 {
-    const uint32_t avx2 = 1u << 5, avx512 = 1u << 16 | 1u << 17 | 1u << 31, xsave = 1u << 27;
+    const uint32_t avx2 = 1u << 5, avx512 = 1u << 16 | 1u << 17 | 1u << 31, xsave_and_fma = 1u << 27 | 1u << 12;
     uint32_t eax, ebx, ecx, edx, features;
 
-    if (!__get_cpuid(1, &eax, &ebx, &ecx, &edx) || !(ecx & xsave))
+    if (!__get_cpuid(1, &eax, &ebx, &ecx, &edx) || (ecx & xsave_and_fma) != xsave_and_fma)
         return 128;
     if (!__get_cpuid_count(7, 0, &eax, &features, &ecx, &edx))
         return 128;
@@ -166,8 +170,7 @@ PUBLIC int64_t march_widest(void) { return 128; }
 
 #endif
 
-/* lower, diagonal, upper and factor are [cells][4][LANES], rhs and x [cells][2][LANES]; singular [LANES] gets the
-   first
+/* lower, diagonal, upper and factor are [cells][4][LANES], rhs and x [cells][2][LANES]; singular [LANES] gets the first
    cell whose pivot block is singular, or -1. The lower block of the first cell and the upper of the last are zero.
    `width` is at most march_widest() and changes no bit of the answer. */
 PUBLIC void march_solve(int64_t width, int64_t cells, const double *lower, const double *diagonal,
@@ -195,5 +198,7 @@ PUBLIC int64_t march_sizes(int64_t which)
     const int64_t sizes[] = {WORK, MATERIAL, SPECIAL, SERIES, LEDGER, FAULT, sizeof(walls)};
     return sizes[which];
 }
+
+#include "march_rates.h"
 
 #endif

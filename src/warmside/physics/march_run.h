@@ -13,10 +13,10 @@ INLINE void face_value(const water *w, const double *p, const double *t, const d
     EACH_LANE {
         const double t0 = AT(p, P_T), p0 = AT(p, P_VAPOUR);
         const double half_q = AT(p, P_HEAT_PATH), half_v = AT(p, P_VAPOUR_PATH);
-        const double t_face = t0 - (t0 - t[lane]) / (half_q + r_q[lane]) * half_q;
-        const double p_face = p0 - (p0 - pressure[lane]) / (half_v + r_v[lane]) * half_v;
+        const double t_face = fused((t[lane] - t0) / (half_q + r_q[lane]), half_q, t0);
+        const double p_face = fused((pressure[lane] - p0) / (half_v + r_v[lane]), half_v, p0);
         out[lane] = t_face;
-        out[LANES + lane] = p_face / exponential(log_saturation(w, t_face, 1.0 / (w->pole + t_face)).v);
+        out[LANES + lane] = p_face * exponential(-log_saturation(w, t_face, 1.0 / (w->pole + t_face)).v);
     }
 }
 
@@ -28,7 +28,8 @@ INLINE const double *looked_up(const engine *e, const walls *v, const room *r, i
     const int known = have[0] == cell ? 0 : have[1] == cell ? 1 : -1,
         place = known >= 0 ? known : have[0] == beside ? 1 : 0;
     if (known < 0) {
-        e->properties(v, cell, r->start + PAIR * cell, two[place]);
+        double *const p[1] = {two[place]};
+        e->properties(v, cell, 1, r->start + PAIR * cell, r->lifted + PAIR * cell, p);
         have[place] = cell;
     }
     return two[place];
@@ -37,7 +38,7 @@ INLINE const double *looked_up(const engine *e, const walls *v, const room *r, i
 /* Temperature and humidity at the faces asked for, and water by layer, at the end of an hour. */
 INLINE void report(const engine *e, const walls *v, const room *r, int64_t hour)
 {
-    double two[2][PROPERTY * LANES], r_q[LANES], r_v[LANES];
+    ALIGNED double two[2][PROPERTY * LANES], r_q[LANES], r_v[LANES];
     int64_t have[2] = {-1, -1};
     const double *at = v->series + SERIES * LANES * (hour + 1);
 
@@ -57,10 +58,9 @@ INLINE void report(const engine *e, const walls *v, const room *r, int64_t hour)
             const double *b = v->material + MATERIAL * LANES * v->layer_of[inward ? cell : other];
             q = looked_up(e, v, r, other, cell, have, two);
             EACH_LANE {
-                const double mean = 0.5 * (AT(p, P_HUMIDITY) + AT(q, P_HUMIDITY));
-                const double permeance = AT(b, B_BASE) + AT(b, B_RISE) * exponential(AT(b, B_STEEPNESS) * mean);
-                r_q[lane] = AT(q, P_HEAT_PATH) + across * AT(b, B_CONTACT);
-                r_v[lane] = AT(q, P_VAPOUR_PATH) + across * AT(b, B_MEMBRANE) / permeance;
+                const joint j = joint_at(b, humidity_at(p, lane).v, humidity_at(q, lane).v, lane);
+                r_q[lane] = fused(across, j.contact, AT(q, P_HEAT_PATH));
+                r_v[lane] = fused(across, j.membrane, AT(q, P_VAPOUR_PATH));
             }
             face_value(&v->w, p, q + P_T * LANES, q + P_VAPOUR * LANES, r_q, r_v, out);
         }
@@ -81,10 +81,11 @@ INLINE void report(const engine *e, const walls *v, const room *r, int64_t hour)
    how far that is from the material functions. */
 INLINE void take_stock(const engine *e, const walls *v, const room *r, double sign)
 {
-    double p[PROPERTY * LANES], *ledger = v->ledger;
+    ALIGNED double p[PROPERTY * LANES];
+    double *const only[1] = {p}, *ledger = v->ledger;
     for (int64_t cell = 0; cell < v->cells; cell++) {
         const double *c = r->conserved + PAIR * cell;
-        e->properties(v, cell, r->start + PAIR * cell, p);
+        e->properties(v, cell, 1, r->start + PAIR * cell, r->lifted + PAIR * cell, only);
         EACH_LANE {
             AT(ledger, L_WATER_GAINED) += sign * c[lane];
             AT(ledger, L_ENERGY_GAINED) += sign * c[LANES + lane];
@@ -97,7 +98,7 @@ INLINE void take_stock(const engine *e, const walls *v, const room *r, double si
 /* Flows at the very start, from a linear system over a millisecond: what moves in it is the flow, and nothing else. */
 INLINE void first_flow(const engine *e, const walls *v, const room *r)
 {
-    double at[SERIES * LANES], span[LANES], zero[LANES], one[LANES], first[CROSSING * LANES],
+    ALIGNED double at[SERIES * LANES], span[LANES], zero[LANES], one[LANES], first[CROSSING * LANES],
         last[CROSSING * LANES];
 
     EACH_LANE span[lane] = 1e-3, zero[lane] = 0.0, one[lane] = 1.0;
@@ -121,12 +122,16 @@ INLINE void first_flow(const engine *e, const walls *v, const room *r)
 /* Takes over the start: unknowns from `state`, contents from the material functions. */
 INLINE void begin(const engine *e, const walls *v, const room *r)
 {
-    double p[PROPERTY * LANES];
+    ALIGNED double p[PROPERTY * LANES];
+    double *const only[1] = {p};
     for (int64_t cell = 0; cell < v->cells; cell++) {
         double *start = r->start + PAIR * cell, *state = v->state + PAIR * cell;
-        e->properties(v, cell, state, p);
+        double *lifted = r->lifted + PAIR * cell;
+        lift_at(v, &v->w, cell, state, lifted);
+        e->properties(v, cell, 1, state, lifted, only);
         EACH_LANE {
             put_pair(start, lane, pair_at(state, lane));
+            put_pair(r->lift + PAIR * cell, lane, pair_at(lifted, lane));
             put_pair(r->conserved + PAIR * cell, lane, (pair){AT(p, P_WATER), AT(p, P_ENERGY)});
             put_pair(r->slope + PAIR * cell, lane, (pair){0.0, 0.0});
             put_pair(r->base + PAIR * cell, lane, (pair){AT(p, P_WATER), AT(p, P_ENERGY)});

@@ -1,10 +1,11 @@
 /* One group of eight walls, marched hour by hour.
 
-   Each lane takes steps of its own within the hour: a whole hour, or 2^-k of it where Newton's method fails or
-   free water comes, goes, freezes or thaws. A step is a Runge-Kutta method in the conserved water and energy of
-   each cell. What a stage leaves in a cell is the content of the last linear system, value + slope * correction:
-   fluxes cancel between cells exactly, whatever Newton's method left undone, and the difference to the isotherm
-   is made good in the next stage. Lanes that have finished are carried along and left as they are. */
+   Each lane takes steps of its own within the hour: a whole hour, or 2^-k of it where Newton's method fails or free
+   water comes, goes, freezes or thaws. A step is a Runge-Kutta method in the conserved water and energy of each cell.
+   What a stage leaves in a cell is the content of the last linear system, value + slope * correction: fluxes cancel
+   between cells exactly, whatever Newton's method left undone, and the difference to the isotherm is made good in the
+   next stage. Lanes that have finished are carried along and left as they are. How far frost lifts the free edge is
+   kept beside each cell's unknowns: `lifted` at the start of the step, `lift` now. */
 
 #ifndef MARCH_STEP_H
 #define MARCH_STEP_H
@@ -60,10 +61,10 @@ static const method METHODS[4] = {
 /* Where the work array is cut up; each is [cells][..][LANES]. */
 typedef struct {
     double *start, *now, *correction, *factor, *kept, *conserved, *base, *stage, *sources, *slope, *gain[2], *rate,
-        *margin, *booked;
+        *margin, *lifted, *lift, *booked;
 } room;
 
-enum { WORK = 2 + 2 + 2 + 4 + KEPT + 2 + 2 + 2 + SOURCE + 2 + 4 + 2 + 1 };
+enum { WORK = 2 + 2 + 2 + 4 + KEPT + 2 + 2 + 2 + SOURCE + 2 + 4 + 2 + 1 + 2 + 2 };
 
 INLINE room cut_up(const walls *v)
 {
@@ -83,13 +84,16 @@ INLINE room cut_up(const walls *v)
     r.gain[0] = at, at += 2 * n;
     r.gain[1] = at, at += 2 * n;
     r.rate = at, at += 2 * n;
-    r.margin = at;
+    r.margin = at, at += n;
+    r.lifted = at, at += 2 * n;
+    r.lift = at;
     return r;
 }
 
 /* The heavy functions, compiled once for each vector width. */
 typedef struct {
-    void (*properties)(const walls *v, int64_t cell, const double *y, double *p);
+    void (*properties)(const walls *v, int64_t cell, int64_t count, const double *y, const double *lift,
+        double *const *p);
     void (*newton)(const walls *v, const room *r, const double *at, const double *span, double *first,
         double *last);
 } engine;
@@ -97,18 +101,25 @@ typedef struct {
 INLINE const double *layer_at(const walls *v,
     int64_t cell) { return v->material + MATERIAL * LANES * v->layer_of[cell]; }
 
-INLINE void properties(const walls *v, int64_t cell, const double *y, double *p)
+INLINE int64_t kind_at(const walls *v, int64_t cell) { return v->kind[v->layer_of[cell]]; }
+
+INLINE void properties(const walls *v, const water *w, int64_t cell, int64_t count, const double *y,
+    const double *lift, double *const *p)
 {
-    cell_properties(&v->w, layer_at(v, cell), v->kind[v->layer_of[cell]], v->width + LANES * cell, y, p);
+    cell_properties(w, layer_at(v, cell), kind_at(v, cell), count, v->width + LANES * cell, y, lift, p);
+}
+
+/* How far frost lifts the free edge of a cell at temperatures t. */
+INLINE void lift_at(const walls *v, const water *w, int64_t cell, const double *t, double *lift)
+{
+    cell_lift(w, layer_at(v, cell), kind_at(v, cell), t, lift);
 }
 
 /* ---- one Newton step of all lanes ---------------------------------------------------------------------------- */
 
-INLINE double humidity_ratio(const water *w, double p) { return w->dry_air / w->gas * p / (w->pressure - p); }
-
 INLINE double moist_enthalpy(const water *w, double t, double ratio)
 {
-    return 1006.0 * t + ratio * (w->vaporisation + w->vapour_heat * t);
+    return fused(1006.0, t, ratio * fused(w->vapour_heat, t, w->vaporisation));
 }
 
 /* What reaches a cell other than through its faces. */
@@ -116,28 +127,30 @@ INLINE void cell_sources(const water *w, const double *special, const double *fr
     const double *y, const double *p, double *q)
 {
     EACH_LANE {
-        const double t = AT(p, P_T), less = 1.0 / (w->pressure - AT(p, P_VAPOUR));
-        const double ratio = humidity_ratio(w, AT(p, P_VAPOUR)), rise = ratio * w->pressure * less;
-        const double per_vapour = rise / AT(p, P_VAPOUR);
+        const double t = AT(p, P_T), vapour = AT(p, P_VAPOUR), per_ratio = w->dry_air / w->gas;
+        const double less = 1.0 / (w->pressure - vapour), ratio = per_ratio * vapour * less;
+        const double per_vapour = per_ratio * w->pressure * less * less;
         const double ratio_t = per_vapour * AT(p, P_VAPOUR + 1), ratio_x = per_vapour * AT(p, P_VAPOUR + 2);
         const double from_room = AT(special, S_ROOM_AIR) * AT(at, F_ROOM_SHARE);
         const double from_outside = AT(special, S_OUTDOOR_AIR) * AT(at, F_OUTDOOR_SHARE);
-        const double both = from_room + from_outside, of_vapour = w->vaporisation + w->vapour_heat * t;
-        const double room_ratio = humidity_ratio(w, AT(at, F_ROOM_VAPOUR));
-        const double outside_ratio = humidity_ratio(w, AT(at, F_OUTDOOR_VAPOUR));
+        const double both = from_room + from_outside, of_vapour = fused(w->vapour_heat, t, w->vaporisation);
+        const double room_ratio = per_ratio * AT(at, F_ROOM_VAPOUR) / (w->pressure - AT(at, F_ROOM_VAPOUR));
+        const double outside_ratio = per_ratio * AT(at, F_OUTDOOR_VAPOUR) / (w->pressure - AT(at, F_OUTDOOR_VAPOUR));
         const double log = larger(y[LANES + lane], free_at[lane]),
             dry = y[LANES + lane] > free_at[lane] ? 1.0 : 0.0;
         const double rate = AT(special, S_WETTING) * AT(at, F_WET_SHARE);
         const double reached = larger(AT(special, S_WETTING_AT), free_at[lane]);
         const double wetted = rate * (log - reached), beside = AT(special, S_BESIDE);
-        put_sloped(q, Q_AIR, lane, (sloped){from_room * (room_ratio - ratio)
-            + from_outside * (outside_ratio - ratio), -both * ratio_t, -both * ratio_x});
+        const double carried = w->liquid_heat * t, here = moist_enthalpy(w, t, ratio);
+        const double wetter = fused(from_room, room_ratio - ratio, from_outside * (outside_ratio - ratio));
+        put_sloped(q, Q_AIR, lane, (sloped){wetter, -both * ratio_t, -both * ratio_x});
         put_sloped(q, Q_WETTING, lane, (sloped){wetted, 0.0, rate * dry});
-        put_sloped(q, Q_ENERGY, lane, (sloped){from_room * moist_enthalpy(w, AT(at, F_ROOM), room_ratio)
-            + from_outside * moist_enthalpy(w, AT(at, F_OUTDOOR), outside_ratio)
-            - both * moist_enthalpy(w, t, ratio) + wetted * w->liquid_heat * t + beside * (AT(at, F_BESIDE) - t)
-            + AT(special, S_HEAT), -both * (1006.0 + ratio * w->vapour_heat + ratio_t * of_vapour)
-            + wetted * w->liquid_heat - beside, -both * ratio_x * of_vapour + rate * dry * w->liquid_heat * t});
+        put_sloped(q, Q_ENERGY, lane, (sloped){fused(from_room, moist_enthalpy(w, AT(at, F_ROOM), room_ratio) - here,
+            fused(from_outside, moist_enthalpy(w, AT(at, F_OUTDOOR), outside_ratio) - here,
+            fused(wetted, carried, fused(beside, AT(at, F_BESIDE) - t, AT(special, S_HEAT))))),
+            fused(-both, fused(ratio, w->vapour_heat, fused(ratio_t, of_vapour, 1006.0)),
+            fused(wetted, w->liquid_heat, -beside)),
+            fused(-both * ratio_x, of_vapour, rate * dry * carried)});
     }
 }
 
@@ -156,14 +169,13 @@ INLINE void eliminate_cell(int64_t cell, const room *r, const double *p, const d
         const double h = span[lane];
         const block low = {-h * eo.t0, -h * eo.x0, -h * wo.t0, -h * wo.x0},
             up = {h * ei.t1, h * ei.x1, h * wi.t1, h * wi.x1};
-        const block own = {energy.t - h * (eo.t1 - ei.t0 + heat.t), energy.x - h * (eo.x1 - ei.x0 + heat.x),
-            water_.t - h * (wo.t1 - wi.t0 + air.t), water_.x - h * (wo.x1 - wi.x0 + air.x + wet.x)};
-        const pair left = {base[LANES + lane] - energy.v + h * (eo.v - ei.v + heat.v),
-            base[lane] - water_.v + h * (wo.v - wi.v + air.v + wet.v)};
-        const block before = block_at(above, lane), pivot = block_less(own, product(low, before));
-        const block inverted = inverse(pivot, pivot.a * pivot.d - pivot.b * pivot.c);
-        const block f = product(inverted, up);
-        const pair x = applied(inverted, pair_less(left, applied(low, pair_at(above + BLOCK, lane))));
+        const block own = {fused(-h, eo.t1 - ei.t0 + heat.t, energy.t), fused(-h, eo.x1 - ei.x0 + heat.x, energy.x),
+            fused(-h, wo.t1 - wi.t0 + air.t, water_.t), fused(-h, wo.x1 - wi.x0 + air.x + wet.x, water_.x)};
+        const pair left = {fused(h, eo.v - ei.v + heat.v, base[LANES + lane] - energy.v),
+            fused(h, wo.v - wi.v + air.v + wet.v, base[lane] - water_.v)};
+        const block pivot = less_product(own, low, block_at(above, lane));
+        const block inverted = inverse(pivot, determinant_of(pivot)), f = product(inverted, up);
+        const pair x = applied(inverted, less_applied(left, low, pair_at(above + BLOCK, lane)));
         put_block(above, lane, f);
         put_pair(above + BLOCK, lane, x);
         put_block(r->factor + BLOCK * cell, lane, f);
@@ -175,52 +187,79 @@ INLINE void eliminate_cell(int64_t cell, const room *r, const double *p, const d
     }
 }
 
+/* Properties kept while they are needed: those of the cells that are worked out together, and the one before. */
+enum { RING = 2 * TOGETHER };
+
+/* Works out the properties of `cell` and of the neighbours that go with it; gives the first cell not known then. */
+INLINE int64_t look_up(const walls *v, const water *w, const room *r, int64_t cell, double (*ring)[PROPERTY * LANES])
+{
+    const int64_t layer = v->layer_of[cell];
+    double *p[TOGETHER];
+    int64_t count = 0;
+
+    while (count < TOGETHER && cell + count < v->cells && v->layer_of[cell + count] == layer) {
+        p[count] = ring[(cell + count) % RING];
+        count++;
+    }
+    properties(v, w, cell, count, r->now + PAIR * cell, r->lift + PAIR * cell, p);
+    return cell + count;
+}
+
+/* Substitution upwards: the correction of every cell. */
+INLINE void substitute_cells(int64_t cells, const room *r)
+{
+    ALIGNED double below[PAIR] = {0.0};
+
+    for (int64_t cell = cells - 1; cell >= 0; cell--)
+        EACH_LANE {
+            const pair x = less_applied(pair_at(r->correction + PAIR * cell, lane),
+                block_at(r->factor + BLOCK * cell, lane), pair_at(below, lane));
+            put_pair(below, lane, x);
+            put_pair(r->correction + PAIR * cell, lane, x);
+        }
+}
+
 /* Builds and eliminates the linear system of a stage of length `span` [s] at `r->now`, with boundary values `at`.
    `first` and `last` receive the crossings of the two ends. The nodes of a gap network that joins the slices of one
    wall will enter here: their columns are carried through the elimination beside the right-hand side (a bordered
    system), and their own few unknowns solved from the Schur complement before the substitution below. */
 INLINE void newton(const walls *v, const room *r, const double *at, const double *span, double *first, double *last)
 {
-    double two[2][PROPERTY * LANES], faces[2][CROSSING * LANES], above[BLOCK + PAIR] = {0.0},
+    ALIGNED double ring[RING][PROPERTY * LANES], faces[2][CROSSING * LANES], above[BLOCK + PAIR] = {0.0},
         none[SOURCE * LANES] = {0.0};
+    /* A copy, which no other pointer reaches: what is made of it need be made once. */
+    const water w = v->w;
     const int64_t n = v->cells;
+    int64_t known = 0;
 
     for (int64_t cell = 0; cell <= n; cell++) {
         /* p: this cell, q: the one before; inner: the face between them, outer: the face beyond q. */
-        double *p = two[cell & 1], *q = two[1 - (cell & 1)], *outer = faces[cell & 1],
+        double *p = ring[cell % RING], *q = ring[(cell + RING - 1) % RING], *outer = faces[cell & 1],
             *inner = faces[1 - (cell & 1)];
-        if (cell < n)
-            properties(v, cell, r->now + PAIR * cell, p);
+        if (cell == known && cell < n)
+            known = look_up(v, &w, r, cell, ring);
         if (cell == 0) {
-            end_crossing(&v->w, 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p, inner);
+            end_crossing(&w, 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p, inner);
             memcpy(first, inner, sizeof(double) * CROSSING * LANES);
             continue;
         }
         if (cell < n)
-            cell_crossing(&v->w, layer_at(v, cell - 1), layer_at(v, cell),
-                v->kind[v->layer_of[cell - 1]] & v->kind[v->layer_of[cell]], q, p, inner);
+            cell_crossing(&w, layer_at(v, cell - 1), layer_at(v, cell), kind_at(v, cell - 1) & kind_at(v, cell), q, p,
+                inner);
         else {
-            end_crossing(&v->w, 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES, v->ends + E_INNER_HEAT * LANES,
+            end_crossing(&w, 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES, v->ends + E_INNER_HEAT * LANES,
                 q, inner);
             memcpy(last, inner, sizeof(double) * CROSSING * LANES);
         }
         double *sources = none;
         if (v->special_at[cell - 1]) {
             sources = r->sources + SOURCE * LANES * (cell - 1);
-            cell_sources(&v->w, v->special + SPECIAL * LANES * (cell - 1), layer_at(v, cell - 1) + M_FREE * LANES,
+            cell_sources(&w, v->special + SPECIAL * LANES * (cell - 1), layer_at(v, cell - 1) + M_FREE * LANES,
                 at, r->now + PAIR * (cell - 1), q, sources);
         }
         eliminate_cell(cell - 1, r, q, outer, inner, sources, span, above);
     }
-    double below[PAIR] = {0.0};
-    for (int64_t cell = n - 1; cell >= 0; cell--) {
-        EACH_LANE {
-            const pair x = pair_less(pair_at(r->correction + PAIR * cell, lane),
-                applied(block_at(r->factor + BLOCK * cell, lane), pair_at(below, lane)));
-            put_pair(below, lane, x);
-            put_pair(r->correction + PAIR * cell, lane, x);
-        }
-    }
+    substitute_cells(n, r);
 }
 
 /* ---- one stage: Newton's method until each lane is content ----------------------------------------------------- */
@@ -230,7 +269,7 @@ INLINE void boundary(const walls *v, int64_t hour, const double *part, double *a
 {
     const double *a = v->series + SERIES * LANES * hour, *b = a + SERIES * LANES;
     for (int row = 0; row < SERIES; row++)
-        EACH_LANE AT(at, row) = AT(a, row) + part[lane] * (AT(b, row) - AT(a, row));
+        EACH_LANE AT(at, row) = fused(part[lane], AT(b, row) - AT(a, row), AT(a, row));
 }
 
 /* Where a correction dt would carry a cell over the whole of its freezing range, stops it in the middle, where most
@@ -257,86 +296,66 @@ INLINE void stop_at_freezing(const water *w, const double *m, const double *marg
 /* Whether some lane might leap so: cold, with water that can freeze, and moved by more than the range is wide. */
 INLINE int may_leap(const water *w, const double *m, const double *margin, const double *y, const double *dt_cut)
 {
-    double may[LANES];
-    int some = 0;
+    ALIGNED double low[LANES];
     EACH_LANE {
-        const double low = smaller(y[lane], y[lane] + dt_cut[lane]),
-            water_ = margin[lane] < 0.0 ? 1.0 : AT(m, M_WETS);
-        const double far = fabs(dt_cut[lane]) > 0.09 ? water_ : 0.0;
-        may[lane] = low < w->melting + 0.1 ? far : 0.0;
+        const double before = y[lane], after = before + dt_cut[lane], water_ = margin[lane] < 0.0 ? 1.0 : AT(m, M_WETS);
+        const double far = fabs(dt_cut[lane]) > 0.09 ? water_ : 0.0, lower = smaller(before, after);
+        low[lane] = far > 0.0 ? lower : 1e30;
     }
-    for (int lane = 0; lane < LANES; lane++)
-        some |= may[lane] > 0.0;
-    return some;
+    return least_of(low) < w->melting + 0.1;
 }
 
-/* How far ice lifts the free edge of a cell at temperatures t, with slopes; nothing in pores that conduct liquid. */
-INLINE void lift_at(const walls *v, int64_t cell, const double *t, double *lift, double *slope)
-{
-    const double *m = layer_at(v, cell);
-    int cold = 0;
-
-    EACH_LANE lift[lane] = 0.0, slope[lane] = 0.0;
-    for (int lane = 0; lane < LANES; lane++)
-        cold |= t[lane] < v->w.melting + 0.1 && AT(m, M_WETS) == 0.0;
-    if (cold)
-        EACH_LANE {
-            const sloped free = free_suction(&v->w, m, lane, t[lane]);
-            const double log = logarithm(free.v) - AT(m, M_FREE), by_t = free.t / free.v;
-            lift[lane] = free.t < 0.0 ? log : 0.0;
-            slope[lane] = free.t < 0.0 ? by_t : 0.0;
-        }
-}
+/* A number where both unknowns have moved. */
+INLINE double moved_to(sloped s, double dt, double dx) { return fused(s.x, dx, fused(s.t, dt, s.v)); }
 
 /* Applies the corrections to lanes that are still `active` (1.0); gives each lane's largest correction in units of
    the tolerance, 1e30 for one that was cut short or is no number, and the cell where it stands. */
 INLINE void correct(const walls *v, const room *r, const double *active, double *largest, double *where)
 {
-    double dt_cut[LANES], dx_cut[LANES], dl[LANES], lift[LANES], slope[LANES], after[LANES], none[LANES], t[LANES];
+    ALIGNED double dt_cut[LANES], dx_cut[LANES], dl[LANES], t[LANES], before[LANES];
+    const water w = v->w;
     EACH_LANE largest[lane] = 0.0, where[lane] = 0.0;
     for (int64_t cell = 0; cell < v->cells; cell++) {
         double *y = r->now + PAIR * cell, *stage = r->stage + PAIR * cell;
         const double *d = r->correction + PAIR * cell, *kept = r->kept + KEPT * LANES * cell, at = (double)cell;
         const double *m = layer_at(v, cell), *margin = kept + K_MARGIN * LANES;
+        double *lift = r->lift + PAIR * cell;
         /* Dry pores are moved along in ln of their suction, which knows nothing of the edge. */
-        lift_at(v, cell, y, lift, slope);
         EACH_LANE {
             const double dry = AT(m, M_FREE) < y[LANES + lane] ? 1.0 : 0.0;
-            dl[lane] = d[LANES + lane] + dry * slope[lane] * d[lane];
+            before[lane] = lift[lane];
+            dl[lane] = fused(dry * lift[LANES + lane], d[lane], d[LANES + lane]);
             dt_cut[lane] = within(-15.0, d[lane], 15.0);
             dx_cut[lane] = within(-2.0, dl[lane], 2.0);
         }
-        if (may_leap(&v->w, m, margin, y, dt_cut))
-            stop_at_freezing(&v->w, m, margin, y, dx_cut, dt_cut);
-        EACH_LANE t[lane] = y[lane] + dt_cut[lane];
-        lift_at(v, cell, t, after, none);
+        if (may_leap(&w, m, margin, y, dt_cut))
+            stop_at_freezing(&w, m, margin, y, dx_cut, dt_cut);
+        EACH_LANE {
+            const double moved = y[lane] + dt_cut[lane], old = y[lane];
+            t[lane] = active[lane] > 0.0 ? moved : old;
+        }
+        lift_at(v, &w, cell, t, lift);
         EACH_LANE {
             const double dry = AT(m, M_FREE) < y[LANES + lane] ? 1.0 : 0.0,
-                moved = dry * (lift[lane] - after[lane]);
+                moved = dry * (before[lane] - lift[lane]);
             const double on = active[lane], dt = d[lane], dx = d[LANES + lane];
             const double sound = dt == dt_cut[lane] && dl[lane] == dx_cut[lane] ? 1.0 : 0.0;
             const double scaled = larger(fabs(dt) * v->per_tolerance_t * AT(kept, K_CARE),
                 fabs(dl[lane]) * v->per_tolerance_x);
             const double size = sound > 0.0 ? scaled : 1e30;
             const sloped water_ = sloped_at(kept, K_WATER, lane), energy = sloped_at(kept, K_ENERGY, lane);
-            const double holds = water_.v + water_.t * dt + water_.x * dx,
-                warmth = energy.v + energy.t * dt + energy.x * dx;
-            const double old_t = y[lane], old_x = y[LANES + lane], old_w = stage[lane], old_e = stage[LANES + lane];
-            const double new_t = old_t + dt_cut[lane], new_x = old_x + dx_cut[lane] + moved,
+            const double holds = moved_to(water_, dt, dx), warmth = moved_to(energy, dt, dx);
+            const double old_x = y[LANES + lane], old_w = stage[lane], old_e = stage[LANES + lane];
+            const double new_x = old_x + dx_cut[lane] + moved,
                 farthest = largest[lane], place = where[lane];
             where[lane] = size > farthest ? at : place;
             largest[lane] = larger(farthest, size);
-            y[lane] = on > 0.0 ? new_t : old_t;
+            y[lane] = t[lane];
             y[LANES + lane] = on > 0.0 ? new_x : old_x;
             stage[lane] = on > 0.0 ? holds : old_w;
             stage[LANES + lane] = on > 0.0 ? warmth : old_e;
         }
     }
-}
-
-INLINE double linear(const double *p, int index, int lane, double dt, double dx)
-{
-    return AT(p, index) + AT(p, index + 1) * dt + AT(p, index + 2) * dx;
 }
 
 /* Flows of the last linear system over the stage, for lanes that are active: into booked[LEDGER_FLOWS][LANES], not
@@ -353,9 +372,9 @@ INLINE void book(const walls *v, const room *r, const double *active, const doub
             continue;
         const double *q = r->sources + SOURCE * LANES * cell, *d = r->correction + PAIR * cell;
         EACH_LANE {
-            const double a = linear(q, Q_AIR, lane, d[lane], d[LANES + lane]),
-                w = linear(q, Q_WETTING, lane, d[lane], d[LANES + lane]);
-            const double e = linear(q, Q_ENERGY, lane, d[lane], d[LANES + lane]);
+            const double a = moved_to(sloped_at(q, Q_AIR, lane), d[lane], d[LANES + lane]);
+            const double w = moved_to(sloped_at(q, Q_WETTING, lane), d[lane], d[LANES + lane]);
+            const double e = moved_to(sloped_at(q, Q_ENERGY, lane), d[lane], d[LANES + lane]);
             air[lane] += a, wetting[lane] += w, heat[lane] += e, gross[lane] += fabs(a) + fabs(w),
                 warm[lane] += fabs(e);
         }
@@ -364,10 +383,11 @@ INLINE void book(const walls *v, const room *r, const double *active, const doub
         const int on = active[lane] > 0.0;
         const flow wo = flow_at(first, C_WATER, lane), eo = flow_at(first, C_ENERGY, lane);
         const flow wi = flow_at(last, C_WATER, lane), ei = flow_at(last, C_ENERGY, lane);
-        const double water_in = wo.v + wo.t1 * d0[lane] + wo.x1 * d0[LANES + lane],
-            heat_in = eo.v + eo.t1 * d0[lane] + eo.x1 * d0[LANES + lane];
-        const double water_out = wi.v + wi.t0 * d1[lane] + wi.x0 * d1[LANES + lane],
-            heat_out = ei.v + ei.t0 * d1[lane] + ei.x0 * d1[LANES + lane];
+        const double dt0 = d0[lane], dx0 = d0[LANES + lane], dt1 = d1[lane], dx1 = d1[LANES + lane];
+        const double water_in = moved_to((sloped){wo.v, wo.t1, wo.x1}, dt0, dx0);
+        const double heat_in = moved_to((sloped){eo.v, eo.t1, eo.x1}, dt0, dx0);
+        const double water_out = moved_to((sloped){wi.v, wi.t0, wi.x0}, dt1, dx1);
+        const double heat_out = moved_to((sloped){ei.v, ei.t0, ei.x0}, dt1, dx1);
         const double rows[LEDGER_FLOWS] = {water_in, -water_out, air[lane], wetting[lane], 0.0, heat_in, -heat_out,
             heat[lane], 0.0, fabs(water_in) + fabs(water_out) + gross[lane],
             fabs(heat_in) + fabs(heat_out) + warm[lane], 0.0, 0.0};
@@ -380,7 +400,7 @@ INLINE void book(const walls *v, const room *r, const double *active, const doub
 INLINE void run_stage(const engine *e, const walls *v, const room *r, const double *at, const double *span,
     const double *busy, double *failed, double *where, double *booked)
 {
-    double active[LANES], largest[LANES], worst[LANES], first[CROSSING * LANES], last[CROSSING * LANES];
+    ALIGNED double active[LANES], largest[LANES], worst[LANES], first[CROSSING * LANES], last[CROSSING * LANES];
     int left = 1;
 
     EACH_LANE active[lane] = busy[lane] * (1.0 - failed[lane]);
@@ -408,35 +428,34 @@ INLINE void run_stage(const engine *e, const walls *v, const room *r, const doub
 INLINE void prepare(const walls *v, const room *r, const method *m, int64_t stage, const double *whole)
 {
     const double on = stage ? m->at[stage] / m->at[stage - 1] - 1.0 : 0.0, first = stage ? 0.0 : m->at[0];
+    const water w = v->w;
     const double at_start = m->start[stage];
-    double lift0[LANES], lift1[LANES], lift2[LANES], none[LANES];
     for (int64_t cell = 0; cell < v->cells; cell++) {
         const double *start = r->start + PAIR * cell, *slope = r->slope + PAIR * cell,
             *rate = r->rate + PAIR * cell;
         const double *held = r->conserved + PAIR * cell, *free = layer_at(v, cell) + M_FREE * LANES;
-        double *now = r->now + PAIR * cell, *base = r->base + PAIR * cell;
-        lift_at(v, cell, start, lift0, none);
-        lift_at(v, cell, stage ? now : start, lift1, none);
+        double *now = r->now + PAIR * cell, *base = r->base + PAIR * cell, *lift = r->lift + PAIR * cell;
+        const double *lifted = r->lifted + PAIR * cell, *lift_then = stage ? lift : lifted;
         EACH_LANE {
             const double dry = start[LANES + lane] > free[lane] ? 1.0 : 0.0;
             const double t = stage ? now[lane] : start[lane], x = stage ? now[LANES + lane] : start[LANES + lane];
-            const double step_t = on * (t - start[lane]) + first * whole[lane] * slope[lane];
-            const double gone = x - start[LANES + lane] + dry * (lift1[lane] - lift0[lane]);
-            const double step_x = on * gone + first * whole[lane] * slope[LANES + lane];
-            AT(base, 0) = AT(held, 0) + at_start * whole[lane] * AT(rate, 0);
-            AT(base, 1) = AT(held, 1) + at_start * whole[lane] * AT(rate, 1);
+            const double step_t = fused(on, t - start[lane], first * whole[lane] * slope[lane]);
+            const double gone = fused(dry, lift_then[lane] - lifted[lane], x - start[LANES + lane]);
+            const double step_x = fused(on, gone, first * whole[lane] * slope[LANES + lane]);
+            AT(base, 0) = fused(at_start * whole[lane], AT(rate, 0), AT(held, 0));
+            AT(base, 1) = fused(at_start * whole[lane], AT(rate, 1), AT(held, 1));
             now[lane] = t + within(-5.0, step_t, 5.0);
-            now[LANES + lane] = x + within(-0.5, step_x, 0.5) + dry * lift1[lane];
+            now[LANES + lane] = fused(dry, lift_then[lane], x + within(-0.5, step_x, 0.5));
         }
-        lift_at(v, cell, now, lift2, none);
+        lift_at(v, &w, cell, now, lift);
         EACH_LANE {
             const double dry = start[LANES + lane] > free[lane] ? 1.0 : 0.0;
-            now[LANES + lane] -= dry * lift2[lane];
+            now[LANES + lane] = fused(-dry, lift[lane], now[LANES + lane]);
         }
     }
     for (int64_t before = 0; before < stage; before++)
         for (int64_t k = 0; k < 2 * v->cells * LANES; k++)
-            r->base[k] += m->from[stage][before] * r->gain[before][k];
+            r->base[k] = fused(m->from[stage][before], r->gain[before][k], r->base[k]);
 }
 
 /* Keeps what a stage has gained over its base. */
@@ -450,37 +469,30 @@ INLINE void gather(const walls *v, const room *r, const method *m, int64_t stage
 /* Free water that makes no event, in units of the potential: 1 g/m2. */
 static const double SLIGHT = 0.1;
 
-/* Lanes in whose step free water came, went, froze or thawed count as failed, unless the step is short already:
-   such a kink in the middle of a step would cost its order. */
+/* Lanes in whose step free water came, went, froze or thawed count as failed, unless the step is short already: such a
+   kink in the middle of a step would cost its order. */
 INLINE void find_events(const walls *v, const room *r, const double *step, const double *busy, double *failed,
     double *where)
 {
+    const double melting = v->w.melting, shortest = v->shortest;
     for (int64_t cell = 0; cell < v->cells; cell++) {
-        const double *was = r->margin + LANES * cell, *is = r->kept + (KEPT * cell + K_MARGIN) * LANES;
-        const double *y0 = r->start + PAIR * cell, *y1 = r->now + PAIR * cell, at = (double)cell,
-            melting = v->w.melting;
+        const double *is = r->kept + (KEPT * cell + K_MARGIN) * LANES, at = (double)cell;
+        const double *was = r->margin + LANES * cell, *y0 = r->start + PAIR * cell, *y1 = r->now + PAIR * cell;
         EACH_LANE {
-            const double least = smaller(was[lane], is[lane]);
             const double crossed = (was[lane] < 0.0) != (is[lane] < 0.0) ? 1.0 : 0.0;
-            const double turned = least < -SLIGHT ? crossed : 0.0;
+            const double turned = smaller(was[lane], is[lane]) < -SLIGHT ? crossed : 0.0;
             const double thawed = (y0[lane] < melting) != (y1[lane] < melting) && is[lane] < -SLIGHT ? 1.0 : 0.0;
-            const double cuts = step[lane] > v->shortest && busy[lane] > 0.0 ? 1.0 : 0.0;
-            const double event = larger(turned, thawed) * cuts * (1.0 - failed[lane]), old = failed[lane],
-                place = where[lane];
+            const double cuts = step[lane] > shortest && busy[lane] > 0.0 ? 1.0 : 0.0;
+            const double event = larger(turned, thawed) * cuts * (1.0 - failed[lane]);
+            const double old = failed[lane], place = where[lane];
             failed[lane] = event > 0.0 ? 1.0 : old;
             where[lane] = event > 0.0 ? at : place;
         }
     }
 }
 
-/* Whether free water stands on some lane of a cell, by the last linear system and what it moved. */
-INLINE int may_stand(const room *r, int64_t cell)
-{
-    int may = 0;
-    for (int lane = 0; lane < LANES; lane++)
-        may |= AT(r->margin, cell) < 0.5;
-    return may;
-}
+/* Whether free water may stand on some lane of a cell, by the last linear system and what it moved. */
+INLINE int may_stand(const room *r, int64_t cell) { return least_of(r->margin + LANES * cell) < 0.5; }
 
 /* Free water on a cell. */
 INLINE void standing_water(const walls *v, int64_t cell, const double *y, double *held)
@@ -517,16 +529,15 @@ INLINE void accept(const walls *v, const room *r, const double *done, const doub
         double *stage = r->stage + PAIR * cell, *conserved = r->conserved + PAIR * cell;
         double *rate = r->rate + PAIR * cell, *margin = r->margin + LANES * cell;
         const double *free = layer_at(v, cell) + M_FREE * LANES;
-        double lift0[LANES], lift1[LANES], none[LANES];
-        lift_at(v, cell, start, lift0, none);
-        lift_at(v, cell, y, lift1, none);
+        double *lifted = r->lifted + PAIR * cell, *lift = r->lift + PAIR * cell;
         const double *base = r->base + PAIR * cell, *kept = r->kept + KEPT * LANES * cell;
         EACH_LANE {
             const double on = done[lane], per = 1.0 / whole[lane], per_span = 1.0 / span[lane];
             const double new_t = y[lane], new_x = y[LANES + lane], old_t = start[lane], old_x = start[LANES + lane];
-            const double dry = old_x > free[lane] ? 1.0 : 0.0;
-            const double by_t = (new_t - old_t) * per, by_x = (new_x - old_x + dry * (lift1[lane] - lift0[lane]))
-                * per, was_t = slope[lane], was_x = slope[LANES + lane];
+            const double new_lift = lift[lane], new_steep = lift[LANES + lane], old_lift = lifted[lane];
+            const double old_steep = lifted[LANES + lane], dry = old_x > free[lane] ? 1.0 : 0.0;
+            const double by_t = (new_t - old_t) * per, was_t = slope[lane], was_x = slope[LANES + lane];
+            const double by_x = fused(dry, new_lift - old_lift, new_x - old_x) * per;
             const double new_w = stage[lane], new_e = stage[LANES + lane], old_w = conserved[lane],
                 old_e = conserved[LANES + lane];
             const double rate_w = (new_w - AT(base, 0)) * per_span, rate_e = (new_e - AT(base, 1)) * per_span;
@@ -536,6 +547,8 @@ INLINE void accept(const walls *v, const room *r, const double *done, const doub
             AT(margin, 0) = on > 0.0 ? met : edge;
             slope[lane] = on > 0.0 ? by_t : was_t;
             slope[LANES + lane] = on > 0.0 ? by_x : was_x;
+            lifted[lane] = on > 0.0 ? new_lift : old_lift;
+            lifted[LANES + lane] = on > 0.0 ? new_steep : old_steep;
             start[lane] = on > 0.0 ? new_t : old_t;
             start[LANES + lane] = on > 0.0 ? new_x : old_x;
             conserved[lane] = on > 0.0 ? new_w : old_w;
@@ -551,8 +564,8 @@ INLINE void one_step(const engine *e, const walls *v, const room *r, int64_t hou
     const double *step, const double *busy, double *failed, double *where, double *run_off)
 {
     const method *m = &METHODS[v->method];
-    double at[SERIES * LANES], span[LANES], whole[LANES], when[LANES], done[LANES];
-    double booked[LEDGER_FLOWS * LANES] = {0.0}, sum[LEDGER_FLOWS * LANES];
+    ALIGNED double at[SERIES * LANES], span[LANES], whole[LANES], when[LANES], done[LANES];
+    ALIGNED double booked[LEDGER_FLOWS * LANES] = {0.0}, sum[LEDGER_FLOWS * LANES];
 
     EACH_LANE failed[lane] = 0.0, whole[lane] = 3600.0 * step[lane], span[lane] = m->gamma * whole[lane];
     for (int row = 0; row < LEDGER_FLOWS; row++)
@@ -564,7 +577,7 @@ INLINE void one_step(const engine *e, const walls *v, const room *r, int64_t hou
         run_stage(e, v, r, at, span, busy, failed, where, booked);
         gather(v, r, m, stage);
         for (int row = 0; row < LEDGER_FLOWS; row++)
-            EACH_LANE AT(sum, row) += m->weight[stage + 1] * AT(booked, row);
+            EACH_LANE AT(sum, row) = fused(m->weight[stage + 1], AT(booked, row), AT(sum, row));
     }
     find_events(v, r, step, busy, failed, where);
     EACH_LANE done[lane] = busy[lane] * (1.0 - failed[lane]);

@@ -15,8 +15,12 @@ enum material {
         M_LIQUID_3, M_LIQUID_4, M_LIQUID_5, M_LIQUID_EXPONENT, M_FREE, M_FREE_SUCTION, B_CONTACT, B_MEMBRANE,
         B_BASE, B_RISE, B_STEEPNESS, B_LEAKS, MATERIAL };
 
-/* What some lane of a layer needs; what none needs is left out, and would have changed no bit. */
-enum kind { WETS = 1, FILLS = 2, BENDS = 4, RISES = 8 };
+/* What some lane of a layer needs; what none needs is left out, and would have changed no bit. FROSTS: it conducts no
+   liquid, so that frost stands on it. */
+enum kind { WETS = 1, FILLS = 2, BENDS = 4, RISES = 8, FROSTS = 16 };
+
+/* Cells whose properties are worked out side by side. */
+enum { TOGETHER = 2 };
 
 /* Functions of water, the same for all lanes; water.py says what each is. */
 typedef struct {
@@ -29,7 +33,7 @@ typedef struct { double v, t, x; } sloped;
 
 enum property {
     P_T, P_VAPOUR, P_VAPOUR_PATH = P_VAPOUR + 3, P_HEAT_PATH = P_VAPOUR_PATH + 3, P_LOG_LIQUID = P_HEAT_PATH + 3,
-        P_HUMIDITY = P_LOG_LIQUID + 3, P_MOBILITY = P_HUMIDITY + 3, P_LOG_MOBILITY, P_MOBILITY_SLOPE, P_WIDTH,
+        P_DRYNESS = P_LOG_LIQUID + 3, P_MOBILITY = P_DRYNESS + 3, P_LOG_MOBILITY, P_MOBILITY_SLOPE, P_WIDTH,
         P_MARGIN, P_CARE, P_WATER, P_ENERGY = P_WATER + 3, PROPERTY = P_ENERGY + 3 };
 
 INLINE sloped sloped_at(const double *p, int index, int lane)
@@ -45,32 +49,33 @@ INLINE void put_sloped(double *p, int index, int lane, sloped s)
 }
 
 /* Value and slope of the share of free water or pore water that is frozen, by its distance from freezing. */
-INLINE double frozen_share(double q) { return q * q * (3.0 - q) * 0.25; }
+INLINE double frozen_share(double q) { return q * q * line(q, 0.75, -0.25); }
 
-/* ln of the saturation pressure over liquid water; `per` is 1 / (pole + t). */
+/* ln of the saturation pressure over liquid water; `per` is 1 / (pole + t). Numerator and slope by Horner's rule. */
 INLINE sloped log_saturation(const water *w, double t, double per)
 {
     const double *c = w->saturation;
-    const double value = c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))));
-    const double slope = c[1] + t * (2.0 * c[2] + t * (3.0 * c[3] + t * (4.0 * c[4] + t * (5.0 * c[5]))));
-    return (sloped){value * per, (slope - value * per) * per, 0.0};
+    const double p4 = line(t, c[4], c[5]), p3 = fused(t, p4, c[3]), p2 = fused(t, p3, c[2]), p1 = fused(t, p2, c[1]);
+    const double value = fused(t, p1, c[0]) * per, slope = cubic(t, p1, p2, p3, fused(t, c[5], p4));
+    return (sloped){value, (slope - value) * per, 0.0};
 }
 
 /* Suction at which pore water freezes and its slope to t. */
 INLINE sloped freezing_suction(const water *w, double t)
 {
     const double at = t - w->melting, *c = w->freezing;
-    return (sloped){at * (c[0] + at * (c[1] + at * c[2])), c[0] + at * (2.0 * c[1] + at * (3.0 * c[2])), 0.0};
+    return (sloped){at * parabola(at, c[0], c[1], c[2]), parabola(at, c[0], 2.0 * c[1], 3.0 * c[2]), 0.0};
 }
 
 /* Enthalpy of free water and its slope to t; it freezes as pore water at no suction does. */
 INLINE sloped film_enthalpy(const water *w, double t)
 {
-    const double per = 1.0 / w->rounding, less = w->liquid_heat - w->ice_heat, melt = less * t + w->fusion;
+    const double per = 1.0 / w->rounding, less = w->liquid_heat - w->ice_heat, melt = fused(less, t, w->fusion);
     const sloped f = freezing_suction(w, t);
-    const double q = within(-1.0, f.v * per, 1.0) + 1.0, part = frozen_share(q),
-        part_t = q * (6.0 - 3.0 * q) * 0.25 * f.t * per;
-    return (sloped){w->liquid_heat * t - part * melt, w->liquid_heat - part * less - part_t * melt, 0.0};
+    const double q = within(-1.0, f.v * per, 1.0) + 1.0, part = frozen_share(q);
+    const double part_t = q * line(q, 1.5, -0.75) * (f.t * per);
+    return (sloped){fused(w->liquid_heat, t, -part * melt), fused(-part, less, fused(-part_t, melt, w->liquid_heat)),
+        0.0};
 }
 
 /* Degree of saturation at ln of a suction: its ln, itself, and the slope of its ln to that ln. */
@@ -79,156 +84,182 @@ typedef struct { double log, share, slope; } filled;
 INLINE filled filling(const double *m, int lane, double log_suction)
 {
     const double n = AT(m, M_EXPONENT), power = AT(m, M_POWER);
-    const double grown = exponential(n * (AT(m, M_LOG_SCALE) + log_suction));
-    const double log = -power * logarithm(1.0 + grown);
-    return (filled){log, exponential(log), -power * n * (grown / (1.0 + grown))};
+    const double grown = exponential(n * (AT(m, M_LOG_SCALE) + log_suction)), all = 1.0 + grown;
+    const double log = -power * logarithm(all);
+    return (filled){log, exponential(log), -power * n * (grown / all)};
 }
 
 /* How much nearer Newton's method must come where water is about to freeze or thaw. */
-static const double CARE = 20.0;
+static const double CARE = 100.0;
 
-/* Suction at which water stands free on a cell, with its slope to t. Pores that conduct no liquid hold no ice
-   either: on them frost stands, at the suction where ice does. */
-INLINE sloped free_suction(const water *w, const double *m, int lane, double t)
+/* How far p stands over a line that it leaves within a distance of -1 to 1 of it: the rounded corner, by q, which is
+   that distance kept to -1..1 plus 1, and by how far it is beyond 1. */
+INLINE double rounded(double q, double over)
 {
-    const double p = AT(m, M_FREE_SUCTION), moves = 1.0 - AT(m, M_WETS), per = 1.0 / w->rounding;
+    return fused(q * q * q, line(q, 0.25, -0.0625), 0.5 * (over + fabs(over)));
+}
+
+/* How far frost lifts ln of the suction at which water stands free on a cell at t, with its slope to t. Pores that
+   conduct no liquid hold no ice: on them frost stands, at the suction where ice does. */
+INLINE sloped frost_lift(const water *w, const double *m, int lane, double t)
+{
+    const double per = 1.0 / w->rounding, p = AT(m, M_FREE_SUCTION), moves = (1.0 - AT(m, M_WETS)) / p;
     const sloped f = freezing_suction(w, t);
-    const double above = (f.v - p) * per, q = within(-1.0, above, 1.0) + 1.0, over = above - 1.0;
-    const double beyond = 0.5 * (over + fabs(over)), more = q * q * q * (4.0 - q) * 0.0625 + beyond;
-    return (sloped){p + moves * (w->rounding * more), moves * (frozen_share(q) * f.t), 0.0};
+    const double above = (f.v - p) * per, q = within(-1.0, above, 1.0) + 1.0;
+    const double higher = fused(moves * w->rounding, rounded(q, above - 1.0), 1.0);
+    return (sloped){logarithm(higher), moves * frozen_share(q) * f.t / higher, 0.0};
+}
+
+/* Least number of the lanes; one that is no number counts for nothing, so that no lane hides another. */
+INLINE double least_of(const double *x)
+{
+    double least = 1e30;
+    _Pragma("omp simd reduction(min : least)")
+    for (int lane = 0; lane < LANES; lane++)
+        least = smaller(least, smaller(x[lane], 1e30));
+    return least;
+}
+
+/* Whether ice may form or melt at t: freezing is nearer than 5 times its rounding. */
+INLINE int is_cold(const water *w, double t) { return t < w->melting - 5.0 * w->rounding / w->freezing[0]; }
+
+/* The lift of a cell and its slope, side by side; nothing where it is warm or all lanes conduct liquid. */
+INLINE void cell_lift(const water *w, const double *m, int64_t kind, const double *t, double *lift)
+{
+    if (kind & FROSTS && is_cold(w, least_of(t)))
+        EACH_LANE {
+            const sloped l = frost_lift(w, m, lane, t[lane]);
+            put_pair(lift, lane, (pair){l.v, l.t});
+        }
+    else
+        memset(lift, 0, sizeof(double) * PAIR);
 }
 
 /* Water of a cell: slope of ln of the suction of the total to t (`whole_t`); ln of the liquid's and its slopes;
-   degrees of saturation of both and the slopes of their ln to these; and the free edge. */
+   degrees of saturation of both and the slopes of their ln to these. */
 typedef struct {
-    double dry[LANES], edge[LANES], whole_t[LANES], total[LANES], total_slope[LANES];
+    ALIGNED double dry[LANES], whole_t[LANES], total[LANES], total_slope[LANES];
     double log[LANES], t[LANES], x[LANES], suction[LANES], share[LANES], log_share[LANES], slope[LANES];
     double care[LANES];
 } liquids;
 
-/* The free edge and the suction of the total water: the potential counts ln of the suction from the edge up. Says
-   whether some lane holds free water. */
-INLINE int cell_edge(const water *w, const double *m, const double *y, liquids *l)
-{
-    int cold = 0, standing = 0;
+/* Whether some lane of a cell with margins over its free edge holds free water. */
+INLINE int stands(const double *margin) { return least_of(margin) <= 0.0; }
 
-    EACH_LANE l->edge[lane] = AT(m, M_FREE), l->whole_t[lane] = 0.0;
-    for (int lane = 0; lane < LANES; lane++) {
-        cold |= y[lane] < w->melting + 0.1;
-        standing |= y[LANES + lane] <= AT(m, M_FREE);
-    }
-    if (cold)
-        EACH_LANE {
-            const sloped free = free_suction(w, m, lane, y[lane]);
-            const double log = logarithm(free.v), plain = AT(m, M_FREE), slope = free.t / free.v;
-            l->edge[lane] = free.t < 0.0 ? log : plain;
-            l->whole_t[lane] = free.t < 0.0 ? slope : 0.0;
-        }
+/* Suction of the total water: the potential counts ln of it from the free edge up. All of it liquid, so far. */
+INLINE void cell_water(const double *m, const double *y, const double *lift, liquids *l)
+{
     EACH_LANE {
-        const double x = y[LANES + lane], plain = AT(m, M_FREE), up = larger(x, plain);
-        const double raised = l->edge[lane] - plain, log = up + raised;
-        l->dry[lane] = x > plain ? 1.0 : 0.0;
+        const double x = y[LANES + lane], plain = AT(m, M_FREE), log = larger(x, plain) + lift[lane];
+        const double dry = x > plain ? 1.0 : 0.0;
+        const filled s = filling(m, lane, log);
+        l->dry[lane] = l->x[lane] = dry;
+        l->whole_t[lane] = l->t[lane] = lift[LANES + lane];
         l->log[lane] = log;
         l->suction[lane] = exponential(log);
-    }
-    return standing;
-}
-
-/* Says whether some lane holds free water. */
-INLINE int cell_water(const water *w, const double *m, int64_t kind, const double *y, liquids *l)
-{
-    double above[LANES], slope[LANES];
-    const double per = 1.0 / w->rounding;
-    const int standing = cell_edge(w, m, y, l);
-    int freezing = 0;
-
-    EACH_LANE {
-        const filled s = filling(m, lane, l->log[lane]);
-        l->t[lane] = l->whole_t[lane];
-        l->x[lane] = l->dry[lane];
         l->total[lane] = l->share[lane] = s.share;
         l->total_slope[lane] = l->slope[lane] = s.slope;
         l->log_share[lane] = s.log;
         l->care[lane] = 1.0;
     }
-    if (standing)
-        EACH_LANE {
-            const double near = fabs(freezing_suction(w, y[lane]).v * per) < 4.0 ? CARE : 1.0;
-            l->care[lane] = l->dry[lane] > 0.0 ? 1.0 : near;
-        }
+}
+
+/* Liquid beside ice, in lanes that stand `above` the freezing suction (in units of the rounding, slope to t given). */
+INLINE void cell_ice(const water *w, const double *m, const double *above, const double *slope, liquids *l)
+{
+    EACH_LANE {
+        const double q = within(-1.0, above[lane], 1.0) + 1.0, part = frozen_share(q), old = l->suction[lane];
+        const double p = fused(w->rounding, rounded(q, above[lane] - 1.0), old);
+        const double log_p = logarithm(p), per_p = 1.0 / p, by_t = part * slope[lane] * per_p;
+        const double by_x = (1.0 - part) * old * l->dry[lane] * per_p, plain = l->log[lane], plain_t = l->t[lane];
+        const double plain_x = l->dry[lane], log = above[lane] > -1.0 ? log_p : plain;
+        const filled s = filling(m, lane, log);
+        l->log[lane] = log;
+        l->t[lane] = above[lane] > -1.0 ? by_t : plain_t;
+        l->x[lane] = above[lane] > -1.0 ? by_x : plain_x;
+        l->suction[lane] = p;
+        l->share[lane] = s.share;
+        l->log_share[lane] = s.log;
+        l->slope[lane] = s.slope;
+    }
+}
+
+/* Freezing in a cell of which some lane is cold. */
+INLINE void cell_freezing(const water *w, const double *m, int64_t kind, const double *y, liquids *l)
+{
+    ALIGNED double above[LANES], slope[LANES];
+    const double per = 1.0 / w->rounding;
+    double farthest = -2.0;
+
+    EACH_LANE {
+        const double near = fabs(freezing_suction(w, y[lane]).v * per) < 4.0 ? CARE : 1.0;
+        l->care[lane] = l->dry[lane] > 0.0 ? 1.0 : near;
+    }
     if (!(kind & WETS))
-        return standing;
+        return;
     EACH_LANE {
         const sloped f = freezing_suction(w, y[lane]);
         const double distance = (f.v - l->suction[lane]) * per, wets = AT(m, M_WETS);
-        slope[lane] = f.t;
         const double near = fabs(distance) < 4.0 ? CARE : 1.0, old = l->care[lane];
+        slope[lane] = f.t;
         above[lane] = wets > 0.0 ? distance : -2.0;
         l->care[lane] = wets > 0.0 ? larger(near, old) : old;
     }
+    _Pragma("omp simd reduction(max : farthest)")
     for (int lane = 0; lane < LANES; lane++)
-        freezing |= above[lane] > -1.0;
-    if (freezing) {
-        EACH_LANE {
-            const double q = within(-1.0, above[lane], 1.0) + 1.0, part = frozen_share(q), old = l->suction[lane];
-            const double over = above[lane] - 1.0, beyond = 0.5 * (over + fabs(over));
-            const double p = old + w->rounding * (q * q * q * (4.0 - q) * 0.0625 + beyond);
-            const double log_p = logarithm(p), per_p = 1.0 / p, by_t = part * slope[lane] * per_p;
-            const double by_x = (1.0 - part) * old * l->dry[lane] * per_p, plain = l->log[lane],
-                plain_t = l->t[lane];
-            const double plain_x = l->dry[lane], log = above[lane] > -1.0 ? log_p : plain;
-            const filled s = filling(m, lane, log);
-            l->log[lane] = log;
-            l->t[lane] = above[lane] > -1.0 ? by_t : plain_t;
-            l->x[lane] = above[lane] > -1.0 ? by_x : plain_x;
-            l->suction[lane] = p;
-            l->share[lane] = s.share;
-            l->log_share[lane] = s.log;
-            l->slope[lane] = s.slope;
-        }
-    }
-    return standing;
+        farthest = larger(farthest, larger(above[lane], -2.0));
+    if (farthest > -1.0)
+        cell_ice(w, m, above, slope, l);
 }
 
-/* Humidity and vapour pressure. */
+/* Vapour pressure; P_DRYNESS is -ln of the humidity. */
 INLINE void cell_vapour(const water *w, const double *y, const liquids *l, double *p)
 {
     const double per_gas = 1.0 / (w->density * w->gas);
     EACH_LANE {
-        const double t = y[lane], kelvin = t + 273.15, both = 1.0 / (kelvin * (w->pole + t)),
-            per_kelvin = both * (w->pole + t);
-        const double a = l->suction[lane] * per_kelvin * per_gas, phi = exponential(-a);
-        const sloped humidity = {phi, -phi * a * (l->t[lane] - per_kelvin), -phi * a * l->x[lane]};
+        const double t = y[lane], kelvin = t + 273.15, poled = w->pole + t, both = 1.0 / (kelvin * poled);
+        const double per_kelvin = both * poled, a = l->suction[lane] * per_kelvin * per_gas;
+        const sloped dryness = {a, a * (l->t[lane] - per_kelvin), a * l->x[lane]};
         const sloped saturation = log_saturation(w, t, both * kelvin);
-        const double p_sat = exponential(saturation.v), vapour = p_sat * phi;
+        const double vapour = exponential(saturation.v - a);
         AT(p, P_T) = t;
-        put_sloped(p, P_HUMIDITY, lane, humidity);
-        put_sloped(p, P_VAPOUR, lane, (sloped){vapour, vapour * saturation.t + p_sat * humidity.t,
-            p_sat * humidity.x});
+        put_sloped(p, P_DRYNESS, lane, dryness);
+        put_sloped(p, P_VAPOUR, lane, (sloped){vapour, vapour * (saturation.t - dryness.t), -vapour * dryness.x});
         put_sloped(p, P_LOG_LIQUID, lane, (sloped){l->log[lane], l->t[lane], l->x[lane]});
     }
 }
 
-/* Permeability relative to still air, with its slopes to the humidity and to ln of the suction. */
-INLINE void cell_permeability(const double *m, int64_t kind, const liquids *l, const double *p, double *relative,
-    double *by_phi, double *by_log)
+/* Humidity over liquid water. */
+INLINE sloped humidity_at(const double *p, int lane)
 {
-    EACH_LANE relative[lane] = AT(m, M_VAPOUR_BASE), by_phi[lane] = 0.0, by_log[lane] = 0.0;
+    const sloped dryness = sloped_at(p, P_DRYNESS, lane);
+    const double phi = exponential(-dryness.v);
+    return (sloped){phi, -phi * dryness.t, -phi * dryness.x};
+}
+
+/* Permeability relative to still air, with its slopes to t and x. */
+INLINE void cell_permeability(const double *m, int64_t kind, const liquids *l, const double *p, double *relative,
+    double *by_t, double *by_x)
+{
+    EACH_LANE relative[lane] = AT(m, M_VAPOUR_BASE), by_t[lane] = 0.0, by_x[lane] = 0.0;
     if (kind & RISES)
         EACH_LANE {
             const double steep = AT(m, M_VAPOUR_STEEPNESS);
-            const double risen = AT(m, M_VAPOUR_RISE) * exponential(steep * AT(p, P_HUMIDITY));
+            const sloped humidity = humidity_at(p, lane);
+            const double risen = AT(m, M_VAPOUR_RISE) * exponential(steep * humidity.v), by_phi = risen * steep;
             relative[lane] += risen;
-            by_phi[lane] = risen * steep;
+            by_t[lane] = by_phi * humidity.t;
+            by_x[lane] = by_phi * humidity.x;
         }
     if (kind & FILLS)
         EACH_LANE {
-            const double full = AT(m, M_FILLING), open = 1.0 - full * l->share[lane];
-            const double under = 1.0 / (0.503 * open * open + 0.497),
-                by = (0.497 - 0.503 * open * open) * under * under;
-            by_log[lane] = -relative[lane] * by * full * l->share[lane] * l->slope[lane];
-            relative[lane] *= open * under;
-            by_phi[lane] *= open * under;
+            const double full = AT(m, M_FILLING), open = fused(-full, l->share[lane], 1.0);
+            const double square = 0.503 * open * open, under = 1.0 / (square + 0.497), less = open * under;
+            const double by_log = (square - 0.497) * under * under * full * l->share[lane] * l->slope[lane]
+                * relative[lane];
+            by_t[lane] = fused(by_t[lane], less, by_log * l->t[lane]);
+            by_x[lane] = fused(by_x[lane], less, by_log * l->x[lane]);
+            relative[lane] *= less;
         }
 }
 
@@ -237,29 +268,26 @@ INLINE void cell_paths(const water *w, const double *m, int64_t kind, const doub
     double *p)
 {
     const double per_warm = 1.0 / w->diffusion_at, *d = w->diffusion;
-    double relative[LANES], by_phi[LANES], by_log[LANES], bent[LANES];
+    ALIGNED double relative[LANES], rel_t[LANES], rel_x[LANES], bent[LANES];
 
-    cell_permeability(m, kind, l, p, relative, by_phi, by_log);
+    cell_permeability(m, kind, l, p, relative, rel_t, rel_x);
     EACH_LANE bent[lane] = 1.0;
     if (kind & BENDS)
-        EACH_LANE bent[lane] = 1.0 / (1.0 + AT(m, M_BEND) * AT(m, M_SATURATED) * l->total[lane]);
+        EACH_LANE bent[lane] = 1.0 / fused(AT(m, M_BEND) * AT(m, M_SATURATED), l->total[lane], 1.0);
     EACH_LANE {
-        const double t = AT(p, P_T), warm = (t + 273.15) * per_warm - 1.0;
-        const double air = d[0] * (1.0 + warm * (d[1] + warm * (d[2] + warm * d[3])));
-        const double air_t = d[0] * per_warm * (d[1] + warm * (2.0 * d[2] + warm * (3.0 * d[3])));
-        const double content = AT(m, M_SATURATED) * l->total[lane], risen = content * l->total_slope[lane];
-        const double lambda_t = AT(m, M_PER_KELVIN), wet = AT(m, M_PER_WATER) * bent[lane];
-        const double lambda = AT(m, M_DRY) + lambda_t * (t - 10.0) + wet * content, delta = air * relative[lane];
-        const double one = 1.0 / (lambda * delta), half = 0.5 * width[lane], r_q = half * (one * delta),
-            r_v = half * (one * lambda);
-        const double wetter = wet * bent[lane] * risen, by_q = -r_q * (one * delta), by_v = -r_v * (one * lambda);
-        const sloped humidity = sloped_at(p, P_HUMIDITY, lane);
-        const double delta_t = air_t * relative[lane]
-            + air * (by_phi[lane] * humidity.t + by_log[lane] * l->t[lane]);
-        const double delta_x = air * (by_phi[lane] * humidity.x + by_log[lane] * l->x[lane]);
+        const double t = AT(p, P_T), warm = fused(t + 273.15, per_warm, -1.0);
+        const double air = d[0] * cubic(warm, 1.0, d[1], d[2], d[3]);
+        const double air_t = d[0] * per_warm * parabola(warm, d[1], 2.0 * d[2], 3.0 * d[3]);
+        const double content = AT(m, M_SATURATED) * l->total[lane], lambda_t = AT(m, M_PER_KELVIN);
+        const double wet = AT(m, M_PER_WATER) * bent[lane], wetter = wet * bent[lane] * content * l->total_slope[lane];
+        const double lambda = fused(lambda_t, t - 10.0, fused(wet, content, AT(m, M_DRY)));
+        const double delta = air * relative[lane], one = 1.0 / (lambda * delta), half = 0.5 * width[lane];
+        const double per_delta = one * lambda, per_lambda = one * delta;
+        const double r_q = half * per_lambda, r_v = half * per_delta, by_q = -r_q * per_lambda, by_v = -r_v * per_delta;
+        const double delta_t = fused(air_t, relative[lane], air * rel_t[lane]), delta_x = air * rel_x[lane];
         AT(p, P_WIDTH) = width[lane];
         put_sloped(p, P_VAPOUR_PATH, lane, (sloped){r_v, by_v * delta_t, by_v * delta_x});
-        put_sloped(p, P_HEAT_PATH, lane, (sloped){r_q, by_q * (lambda_t + wetter * l->whole_t[lane]),
+        put_sloped(p, P_HEAT_PATH, lane, (sloped){r_q, by_q * fused(wetter, l->whole_t[lane], lambda_t),
             by_q * (wetter * l->dry[lane])});
     }
 }
@@ -268,13 +296,14 @@ INLINE void cell_paths(const water *w, const double *m, int64_t kind, const doub
 INLINE void cell_mobility(const double *m, const liquids *l, double *p)
 {
     EACH_LANE {
-        const double s = l->share[lane], power = AT(m, M_LIQUID_EXPONENT), *k = m + M_LIQUID_0 * LANES + lane;
-        const double k1 = k[LANES], k2 = k[2 * LANES], k3 = k[3 * LANES], k4 = k[4 * LANES], k5 = k[5 * LANES];
-        const double log_k = k[0] + s * (k1 + s * (k2 + s * (k3 + s * (k4 + s * k5)))) + power * l->log_share[lane];
-        const double by_s = s * (k1 + s * (2.0 * k2 + s * (3.0 * k3 + s * (4.0 * k4 + s * (5.0 * k5))))) + power;
-        AT(p, P_MOBILITY) = exponential(log_k + l->log[lane]);
-        AT(p, P_LOG_MOBILITY) = log_k + l->log[lane];
-        AT(p, P_MOBILITY_SLOPE) = by_s * l->slope[lane] + 1.0;
+        const double s = l->share[lane], power = AT(m, M_LIQUID_EXPONENT);
+        const double p4 = line(s, AT(m, M_LIQUID_4), AT(m, M_LIQUID_5)), p3 = fused(s, p4, AT(m, M_LIQUID_3));
+        const double p2 = fused(s, p3, AT(m, M_LIQUID_2)), p1 = fused(s, p2, AT(m, M_LIQUID_1));
+        const double slope = cubic(s, p1, p2, p3, fused(s, AT(m, M_LIQUID_5), p4));
+        const double log = fused(power, l->log_share[lane], fused(s, p1, AT(m, M_LIQUID_0)) + l->log[lane]);
+        AT(p, P_MOBILITY) = exponential(log);
+        AT(p, P_LOG_MOBILITY) = log;
+        AT(p, P_MOBILITY_SLOPE) = fused(fused(s, slope, power), l->slope[lane], 1.0);
     }
 }
 
@@ -287,14 +316,15 @@ INLINE void cell_store(const water *w, const double *m, const double *width, con
         const double t = y[lane], dx = width[lane], ws = AT(m, M_SATURATED), content = ws * l->total[lane];
         const double by_log = content * l->total_slope[lane], content_t = by_log * l->whole_t[lane];
         const double content_x = by_log * l->dry[lane], w_l = ws * l->share[lane], w_i = content - w_l;
-        const double w_l_l = w_l * l->slope[lane], melt = less * t + w->fusion, ice = w->ice_heat * t - w->fusion;
-        const double heat = AT(m, M_CAPACITY) + w->liquid_heat * w_l + w->ice_heat * w_i;
+        const double w_l_l = w_l * l->slope[lane], melt = fused(less, t, w->fusion) * w_l_l;
+        const double ice = fused(w->ice_heat, t, -w->fusion);
+        const double heat = fused(w->liquid_heat, w_l, fused(w->ice_heat, w_i, AT(m, M_CAPACITY)));
         AT(p, P_MARGIN) = y[LANES + lane] - AT(m, M_FREE);
         AT(p, P_CARE) = l->care[lane];
         put_sloped(p, P_WATER, lane, (sloped){dx * content, dx * content_t, dx * content_x});
-        put_sloped(p, P_ENERGY, lane, (sloped){dx * (heat * t - w->fusion * w_i),
-            dx * (heat + melt * w_l_l * l->t[lane] + ice * content_t),
-            dx * (ice * content_x + melt * w_l_l * l->x[lane])});
+        put_sloped(p, P_ENERGY, lane, (sloped){dx * fused(heat, t, -w->fusion * w_i),
+            dx * fused(melt, l->t[lane], fused(ice, content_t, heat)),
+            dx * fused(ice, content_x, melt * l->x[lane])});
     }
 }
 
@@ -307,25 +337,33 @@ INLINE void cell_film(const water *w, const double *m, const double *y, const li
         const sloped water_ = sloped_at(p, P_WATER, lane), energy = sloped_at(p, P_ENERGY, lane);
         const double per_unit = (1.0 - l->dry[lane]) * w->free_per_unit;
         put_sloped(p, P_WATER, lane, (sloped){water_.v + free, water_.t, water_.x - per_unit});
-        put_sloped(p, P_ENERGY, lane, (sloped){energy.v + free * film.v, energy.t + free * film.t,
-            energy.x - per_unit * film.v});
+        put_sloped(p, P_ENERGY, lane, (sloped){fused(free, film.v, energy.v), fused(free, film.t, energy.t),
+            fused(-per_unit, film.v, energy.x)});
     }
 }
 
-/* All properties of one cell of a layer, into p[PROPERTY][LANES]; y is [2][LANES]. */
-INLINE void cell_properties(const water *w, const double *m, int64_t kind, const double *width, const double *y,
-    double *p)
+/* All properties of `count` neighbours of one layer, at most TOGETHER, each into a p[PROPERTY][LANES]; y and lift are
+   [count][2][LANES]. Each step is done for all before the next: it would have to wait for the last one. */
+INLINE void cell_properties(const water *w, const double *m, int64_t kind, int64_t count, const double *width,
+    const double *y, const double *lift, double *const *p)
 {
-    liquids l;
+    liquids l[TOGETHER];
 
-    const int standing = cell_water(w, m, kind, y, &l);
-    cell_vapour(w, y, &l, p);
-    cell_store(w, m, width, y, &l, p);
-    cell_paths(w, m, kind, width, &l, p);
-    if (kind & WETS)
-        cell_mobility(m, &l, p);
-    if (standing)
-        cell_film(w, m, y, &l, p);
+    for (int64_t i = 0; i < count; i++)
+        cell_water(m, y + PAIR * i, lift + PAIR * i, l + i);
+    for (int64_t i = 0; i < count; i++)
+        if (is_cold(w, least_of(y + PAIR * i)))
+            cell_freezing(w, m, kind, y + PAIR * i, l + i);
+    for (int64_t i = 0; i < count; i++)
+        cell_vapour(w, y + PAIR * i, l + i, p[i]);
+    for (int64_t i = 0; i < count; i++) {
+        cell_store(w, m, width + LANES * i, y + PAIR * i, l + i, p[i]);
+        cell_paths(w, m, kind, width + LANES * i, l + i, p[i]);
+        if (kind & WETS)
+            cell_mobility(m, l + i, p[i]);
+        if (stands(p[i] + P_MARGIN * LANES))
+            cell_film(w, m, y + PAIR * i, l + i, p[i]);
+    }
 }
 
 /* ---- between two cells -------------------------------------------------------------------------------------- */
@@ -348,42 +386,46 @@ INLINE void put_flow(double *p, int index, int lane, flow f)
     AT(p, index + 4) = f.x1;
 }
 
-/* A conductance 1 / (r0 + r1 + more) times the difference of two potentials. */
-INLINE flow through(sloped u0, sloped u1, sloped r0, sloped r1, double more)
+/* A conductance g times the difference of two potentials; g is 1 / (r0 + r1 + what does not change). */
+INLINE flow through(double g, sloped u0, sloped u1, sloped r0, sloped r1)
 {
-    const double g = 1.0 / (r0.v + r1.v + more), v = g * (u0.v - u1.v), by = -g * v;
-    return (flow){v, g * u0.t + by * r0.t, g * u0.x + by * r0.x, by * r1.t - g * u1.t, by * r1.x - g * u1.x};
+    const double v = g * (u0.v - u1.v), by = -g * v;
+    return (flow){v, fused(by, r0.t, g * u0.t), fused(by, r0.x, g * u0.x), fused(by, r1.t, -g * u1.t),
+        fused(by, r1.x, -g * u1.x)};
 }
 
-/* Heat, vapour and liquid put together. */
-INLINE void put_crossing(const water *w, double *c, int lane, flow heat, flow vapour, flow liquid, double t0,
+/* `more` times one flow and another, whose slopes to both temperatures also rise by `carried` times the first. */
+INLINE flow both_flows(double more, double carried, flow a, flow b)
+{
+    const double by = carried * a.v;
+    return (flow){fused(more, a.v, b.v), fused(more, a.t0, b.t0 + by), fused(more, a.x0, b.x0),
+        fused(more, a.t1, b.t1 + by), fused(more, a.x1, b.x1)};
+}
+
+/* Heat, vapour and liquid put together; the latter is a nothing where `wet` is 0. */
+INLINE void put_crossing(const water *w, double *c, int lane, int wet, flow heat, flow vapour, flow liquid, double t0,
     double t1)
 {
-    const double mean = 0.5 * (t0 + t1), of_vapour = w->vaporisation + w->vapour_heat * mean,
-        of_liquid = w->liquid_heat * mean;
-    const double carried = 0.5 * (w->vapour_heat * vapour.v + w->liquid_heat * liquid.v);
-    put_flow(c, C_WATER, lane, (flow){vapour.v + liquid.v, vapour.t0 + liquid.t0, vapour.x0 + liquid.x0,
-        vapour.t1 + liquid.t1, vapour.x1 + liquid.x1});
-    put_flow(c, C_ENERGY, lane, (flow){heat.v + vapour.v * of_vapour + liquid.v * of_liquid,
-        heat.t0 + vapour.t0 * of_vapour + liquid.t0 * of_liquid + carried,
-        heat.x0 + vapour.x0 * of_vapour + liquid.x0 * of_liquid,
-        heat.t1 + vapour.t1 * of_vapour + liquid.t1 * of_liquid + carried,
-        heat.x1 + vapour.x1 * of_vapour + liquid.x1 * of_liquid});
+    const double mean = 0.5 * (t0 + t1), of = fused(w->vapour_heat, mean, w->vaporisation);
+    const double carried = 0.5 * w->vapour_heat * vapour.v;
+    const flow dry = {fused(vapour.v, of, heat.v), fused(vapour.t0, of, heat.t0 + carried),
+        fused(vapour.x0, of, heat.x0), fused(vapour.t1, of, heat.t1 + carried), fused(vapour.x1, of, heat.x1)};
+    put_flow(c, C_WATER, lane, wet ? both_flows(1.0, 0.0, liquid, vapour) : vapour);
+    put_flow(c, C_ENERGY, lane, wet ? both_flows(w->liquid_heat * mean, 0.5 * w->liquid_heat, liquid, dry) : dry);
 }
 
 /* Liquid between two cells of a layer: logarithmic mean of the mobilities, exact where K is a power of the suction. */
 INLINE flow liquid_within(const double *p0, const double *p1, double wets, int lane)
 {
     const sloped l0 = sloped_at(p0, P_LOG_LIQUID, lane), l1 = sloped_at(p1, P_LOG_LIQUID, lane);
-    const double k0 = AT(p0, P_MOBILITY), k1 = AT(p1, P_MOBILITY);
+    const double k0 = AT(p0, P_MOBILITY), k1 = AT(p1, P_MOBILITY), way = AT(p0, P_WIDTH) + AT(p1, P_WIDTH);
     const double apart = AT(p0, P_LOG_MOBILITY) - AT(p1, P_LOG_MOBILITY), near = fabs(apart) < 1e-3 ? 1.0 : 0.0;
-    const double one = 1.0 / ((near > 0.0 ? 1.0 : apart) * (AT(p0, P_WIDTH) + AT(p1, P_WIDTH)));
-    const double share = 2.0 * wets * one * (near > 0.0 ? 1.0 : apart),
-        per = one * (AT(p0, P_WIDTH) + AT(p1, P_WIDTH));
-    const double steep = (k0 - k1) * per, middle = 0.5 * (k0 + k1), mean = near > 0.0 ? middle : steep;
-    const double steep0 = (k0 - steep) * per, steep1 = (steep - k1) * per, drop = l1.v - l0.v, g = share * mean;
-    const double by0 = share * (near > 0.0 ? 0.5 * k0 : steep0) * drop * AT(p0, P_MOBILITY_SLOPE) - g;
-    const double by1 = share * (near > 0.0 ? 0.5 * k1 : steep1) * drop * AT(p1, P_MOBILITY_SLOPE) + g;
+    const double safe = near > 0.0 ? 1.0 : apart, one = 1.0 / (safe * way), share = 2.0 * wets * one * safe;
+    const double per = one * way, steep = (k0 - k1) * per, middle = 0.5 * (k0 + k1);
+    const double mean = near > 0.0 ? middle : steep, steep0 = (k0 - steep) * per, steep1 = (steep - k1) * per;
+    const double drop = l1.v - l0.v, g = share * mean, turn = share * drop;
+    const double turn0 = turn * (near > 0.0 ? 0.5 * k0 : steep0), turn1 = turn * (near > 0.0 ? 0.5 * k1 : steep1);
+    const double by0 = fused(turn0, AT(p0, P_MOBILITY_SLOPE), -g), by1 = fused(turn1, AT(p1, P_MOBILITY_SLOPE), g);
     return (flow){g * drop, by0 * l0.t, by0 * l0.x, by1 * l1.t, by1 * l1.x};
 }
 
@@ -394,42 +436,64 @@ INLINE flow liquid_across(const double *p0, const double *p1, double wets, int l
     const double w0 = AT(p0, P_WIDTH) / AT(p0, P_MOBILITY);
     const double w1 = AT(p1, P_WIDTH) / AT(p1, P_MOBILITY), whole = 2.0 / (w0 + w1);
     const double drop = l1.v - l0.v, g = wets * whole, turn = 0.5 * g * whole * drop;
-    const double by0 = turn * w0 * AT(p0, P_MOBILITY_SLOPE) - g, by1 = turn * w1 * AT(p1, P_MOBILITY_SLOPE) + g;
+    const double by0 = fused(turn * w0, AT(p0, P_MOBILITY_SLOPE), -g);
+    const double by1 = fused(turn * w1, AT(p1, P_MOBILITY_SLOPE), g);
     return (flow){g * drop, by0 * l0.t, by0 * l0.x, by1 * l1.t, by1 * l1.x};
+}
+
+/* What stands between two layers, the first of them m0: resistances of heat and vapour, and how the latter changes with
+   the humidity on either side. */
+typedef struct { double contact, membrane, tighter; } joint;
+
+INLINE joint joint_at(const double *m0, double humidity0, double humidity1, int lane)
+{
+    const double steep = AT(m0, B_STEEPNESS), mean = 0.5 * (humidity0 + humidity1);
+    const double risen = AT(m0, B_RISE) * exponential(steep * mean), per = 1.0 / (AT(m0, B_BASE) + risen);
+    const double membrane = AT(m0, B_MEMBRANE) * per;
+    return (joint){AT(m0, B_CONTACT), membrane, -0.5 * membrane * steep * risen * per};
+}
+
+/* A sloped number, and `by` times the slopes of another. */
+INLINE sloped steeper(sloped s, double by, sloped other)
+{
+    return (sloped){s.v, fused(by, other.t, s.t), fused(by, other.x, s.x)};
+}
+
+/* Heat and vapour across a face, put together with the liquid; `across` where two layers meet, `wet` as above. */
+INLINE void face_crossing(const water *w, const double *m0, int across, int wet, const double *p0, const double *p1,
+    const double *liquid, double *c)
+{
+    EACH_LANE {
+        const sloped none = {0.0, 0.0, 0.0}, h0 = across ? humidity_at(p0, lane) : none;
+        const sloped h1 = across ? humidity_at(p1, lane) : none;
+        const joint j = across ? joint_at(m0, h0.v, h1.v, lane) : (joint){0.0, 0.0, 0.0};
+        const sloped q0 = sloped_at(p0, P_HEAT_PATH, lane), q1 = sloped_at(p1, P_HEAT_PATH, lane);
+        const sloped v0 = steeper(sloped_at(p0, P_VAPOUR_PATH, lane), j.tighter, h0);
+        const sloped v1 = steeper(sloped_at(p1, P_VAPOUR_PATH, lane), j.tighter, h1);
+        const double r_q = q0.v + q1.v + j.contact, r_v = v0.v + v1.v + j.membrane, one = 1.0 / (r_q * r_v);
+        const sloped t0 = {AT(p0, P_T), 1.0, 0.0}, t1 = {AT(p1, P_T), 1.0, 0.0};
+        const flow heat = through(one * r_v, t0, t1, q0, q1);
+        const flow vapour = through(one * r_q, sloped_at(p0, P_VAPOUR, lane), sloped_at(p1, P_VAPOUR, lane), v0, v1);
+        put_crossing(w, c, lane, wet, heat, vapour, flow_at(liquid, 0, lane), t0.v, t1.v);
+    }
 }
 
 /* Across the face between the cells with properties p0 and p1 of the layers m0 and m1, the same one or neighbours. */
 INLINE void cell_crossing(const water *w, const double *m0, const double *m1, int64_t kind, const double *p0,
     const double *p1, double *c)
 {
-    double contact[LANES] = {0.0}, membrane[LANES] = {0.0}, tighter[LANES] = {0.0}, liquid[5 * LANES] = {0.0};
-    const int across = m0 != m1;
+    ALIGNED double liquid[5 * LANES] = {0.0};
 
-    if (across)
-        EACH_LANE {
-            const double steep = AT(m0, B_STEEPNESS), mean = 0.5 * (AT(p0, P_HUMIDITY) + AT(p1, P_HUMIDITY));
-            const double risen = AT(m0, B_RISE) * exponential(steep * mean), per = 1.0 / (AT(m0, B_BASE) + risen);
-            contact[lane] = AT(m0, B_CONTACT);
-            membrane[lane] = AT(m0, B_MEMBRANE) * per;
-            tighter[lane] = -0.5 * membrane[lane] * steep * risen * per;
-        }
-    if (kind & WETS && across)
-        EACH_LANE put_flow(liquid, 0, lane, liquid_across(p0, p1, AT(m0, M_WETS) * AT(m1, M_WETS) * AT(m0, B_LEAKS),
-            lane));
-    else if (kind & WETS)
+    if (m0 != m1) {
+        if (kind & WETS)
+            EACH_LANE put_flow(liquid, 0, lane, liquid_across(p0, p1, AT(m0, M_WETS) * AT(m1, M_WETS)
+                * AT(m0, B_LEAKS), lane));
+        face_crossing(w, m0, 1, 1, p0, p1, liquid, c);
+    } else if (kind & WETS) {
         EACH_LANE put_flow(liquid, 0, lane, liquid_within(p0, p1, AT(m0, M_WETS), lane));
-    EACH_LANE {
-        const sloped t0 = {AT(p0, P_T), 1.0, 0.0}, t1 = {AT(p1, P_T), 1.0, 0.0};
-        const sloped h0 = sloped_at(p0, P_HUMIDITY, lane), h1 = sloped_at(p1, P_HUMIDITY, lane);
-        const sloped r0 = sloped_at(p0, P_VAPOUR_PATH, lane), r1 = sloped_at(p1, P_VAPOUR_PATH, lane);
-        const sloped v0 = {r0.v, r0.t + tighter[lane] * h0.t, r0.x + tighter[lane] * h0.x};
-        const sloped v1 = {r1.v, r1.t + tighter[lane] * h1.t, r1.x + tighter[lane] * h1.x};
-        const flow heat = through(t0, t1, sloped_at(p0, P_HEAT_PATH, lane), sloped_at(p1, P_HEAT_PATH, lane),
-            contact[lane]);
-        const flow vapour = through(sloped_at(p0, P_VAPOUR, lane), sloped_at(p1, P_VAPOUR, lane), v0, v1,
-            membrane[lane]);
-        put_crossing(w, c, lane, heat, vapour, flow_at(liquid, 0, lane), t0.v, t1.v);
-    }
+        face_crossing(w, m0, 0, 1, p0, p1, liquid, c);
+    } else
+        face_crossing(w, m0, 0, 0, p0, p1, liquid, c);
 }
 
 /* Across an end of the wall, towards the room: the outer end, or (`inner`) the one towards the room. */
@@ -442,10 +506,10 @@ INLINE void end_crossing(const water *w, int inner, const double *temperature, c
         const sloped r_q = sloped_at(p, P_HEAT_PATH, lane), r_v = sloped_at(p, P_VAPOUR_PATH, lane);
         const sloped none = {0.0, 0.0, 0.0};
         const flow nothing = {0.0, 0.0, 0.0, 0.0, 0.0};
-        const double r_film = resistance[lane], z_film = resistance[LANES + lane];
-        const flow heat = inner ? through(t, beyond, r_q, none, r_film) : through(beyond, t, none, r_q, r_film);
-        const flow vapour = inner ? through(p_v, air, r_v, none, z_film) : through(air, p_v, none, r_v, z_film);
-        put_crossing(w, c, lane, heat, vapour, nothing, inner ? t.v : beyond.v, inner ? beyond.v : t.v);
+        const double g_q = 1.0 / (r_q.v + resistance[lane]), g_v = 1.0 / (r_v.v + resistance[LANES + lane]);
+        const flow heat = inner ? through(g_q, t, beyond, r_q, none) : through(g_q, beyond, t, none, r_q);
+        const flow vapour = inner ? through(g_v, p_v, air, r_v, none) : through(g_v, air, p_v, none, r_v);
+        put_crossing(w, c, lane, 0, heat, vapour, nothing, inner ? t.v : beyond.v, inner ? beyond.v : t.v);
     }
 }
 

@@ -120,7 +120,7 @@ class Accuracy:
     iterations: int = 12
     halvings: int = 14
     steps: int = 1
-    events: int = 8
+    events: int = 2
     method: Method = Method.TR_BDF_2
 
 
@@ -298,13 +298,13 @@ class _Job:
         hours, layers, cells = self.forcings[0].hours, len(self.walls[0].layers), self.walls[0].cells
         return {
             "state": _lanes(state),
-            "faces": np.empty((hours, len(self.faces), 2, LANES)),
-            "layer_water": np.empty((hours, layers, LANES)),
-            "layer_free": np.empty((hours, layers, LANES)),
-            "run_off": np.empty((hours, layers, LANES)),
+            "faces": _aligned((hours, len(self.faces), 2, LANES)),
+            "layer_water": _aligned((hours, layers, LANES)),
+            "layer_free": _aligned((hours, layers, LANES)),
+            "run_off": _aligned((hours, layers, LANES)),
             "ledger": np.zeros((len(LEDGER), LANES)),
             "fault": np.zeros((4, LANES)),
-            "work": np.empty((_library().march_sizes(0) * cells, LANES)),
+            "work": _aligned((_library().march_sizes(0) * cells, LANES)),
         }
 
     def _told(self, arrays: Mapping[str, npt.NDArray[np.generic]]) -> _Walls:
@@ -344,12 +344,23 @@ def _tables(walls: Sequence[Wall], forcings: Sequence[Forcing]) -> dict[str, Flo
 
 def _lanes(rows: Iterable[object]) -> FloatArray:
     """Numbers of eight walls with the lanes last."""
-    return np.ascontiguousarray(np.moveaxis(np.asarray(list(rows), float), 0, -1))
+    first = np.asarray(list(rows), float)
+    laid = _aligned((*first.shape[1:], len(first)))
+    laid[...] = np.moveaxis(first, 0, -1)
+    return laid
+
+
+def _aligned(shape: tuple[int, ...]) -> FloatArray:
+    """Room for numbers whose eight lanes lie in one line of the cache, which is read faster than two."""
+    size = int(np.prod(shape))
+    room = np.empty(size + LANES)
+    first = -room.ctypes.data % (LANES * room.itemsize) // room.itemsize
+    return room[first : first + size].reshape(shape)
 
 
 def _series(forcings: Sequence[Forcing]) -> FloatArray:
     """Boundary values, shape (hours + 1, series, lanes)."""
-    laid = np.empty((forcings[0].hours + 1, len(SERIES), LANES))
+    laid = _aligned((forcings[0].hours + 1, len(SERIES), LANES))
     for lane, forcing in enumerate(forcings):
         for row, name in enumerate(SERIES):
             laid[:, row, lane] = getattr(forcing, name)
@@ -386,7 +397,8 @@ def _material_row(m: Material) -> list[float]:
 
 def _kind(m: Material) -> np.int64:
     """Bits of `kind` in march_wall.h: what this material needs."""
-    needs = (m.liquid is not None, m.vapour.filling != 0.0, m.conductivity.bend != 0.0, m.vapour.rise != 0.0)
+    wets = m.liquid is not None
+    needs = (wets, m.vapour.filling != 0.0, m.conductivity.bend != 0.0, m.vapour.rise != 0.0, not wets)
     return np.int64(sum(bit << place for place, bit in enumerate(needs)))
 
 

@@ -2,7 +2,7 @@
 
 Limits are those of `catalog.codes` with a job's amendments. Where a fact that chooses among limits is not
 known, every limit that may hold is tried: one verdict for all of them is the verdict, else it can't be told.
-What rests on memory never passes for sure. Our reading of the clauses: the authority decides.
+What rests on memory never passes for sure, and only a label exempts. Our reading: the authority decides.
 """
 
 from __future__ import annotations
@@ -11,10 +11,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from warmside.catalog.codes import UNITS, Limit, Measure, Rule, rules_with, unit_of
+from warmside.catalog.codes import UNITS, Exemption, Limit, Measure, Rule, rules_with, unit_of
 from warmside.job.resolve import House
-from warmside.rules.found import Built as Built
-from warmside.rules.found import Facts, Found, facts, found, needs
+from warmside.rules.facts import Built as Built
+from warmside.rules.facts import Facts, Found, facts, needs
+from warmside.rules.found import found
 from warmside.say import Note
 from warmside.units import from_m
 
@@ -33,6 +34,7 @@ class Verdict(StrEnum):
     DECIDES = "decides"
 
 
+GOOD = frozenset({Verdict.PASSES, Verdict.LIKELY_PASSES, Verdict.DECIDES})
 WORST_FIRST = tuple(Verdict)
 """The order in which a reader wants to see them."""
 
@@ -45,6 +47,7 @@ class ClauseResult:
     continuous : label resistance of the board beside a cavity value [m2.K/W]
     choices : the limits that were tried, the strictest first
     missed : whether it falls short; None where that can't be told
+    said : what stands beside it in place of the rule's own words
     """
 
     rule: Rule
@@ -59,6 +62,7 @@ class ClauseResult:
     continuous: float = 0.0
     choices: tuple[Limit, ...] = ()
     missed: bool | None = None
+    said: str | None = None
 
     @property
     def target(self) -> bool:
@@ -79,7 +83,8 @@ def judge(house: House, walls: Sequence[Built]) -> tuple[ClauseResult, ...]:
     for rule in sorted(every, key=lambda rule: rule.after is not None):
         results += _of_rule(rule, house, walls, known, results)
     order = {rule.id: place for place, rule in enumerate(every)}
-    return tuple(sorted(results, key=lambda result: order[result.rule.id]))
+    served = (_served(result, results) for result in results)
+    return tuple(sorted(served, key=lambda result: order[result.rule.id]))
 
 
 def _of_rule(
@@ -97,7 +102,12 @@ def _of_rule(
 def against(rule: Rule, one: Found, known: Facts) -> ClauseResult | None:
     """One found value against a rule; None where no limit of the rule holds for it."""
     limits, missing = choices(rule, one, known)
-    return _judged(rule, one, limits, missing, _sure(rule, one, known)) if limits else None
+    if not limits:
+        return None
+    result = _judged(rule, one, limits, missing, _sure(rule, one, known))
+    if result.verdict in GOOD or one.value is None:
+        return result
+    return _exempted(_reduced(result, one, limits, missing), one, known)
 
 
 def _share_judged(
@@ -105,7 +115,9 @@ def _share_judged(
 ) -> ClauseResult | None:
     """What stands behind a thing as a share of what its wall has to have, at both ends of that."""
     wanted = next((b.rule for b in before if b.rule.measure is Measure.FOUNDATION_R), None)
-    if one.value is None or wanted is None:
+    if one.value is None:
+        return against(rule, one, known)
+    if wanted is None:
         return against(rule, replace(one, value=None, needs=needs("degree_days")), known)
     values, missing = choices(wanted, one, known)
     sure = one.sure and _sure(wanted, replace(one, value=None), known)
@@ -116,6 +128,19 @@ def _share_judged(
     if strict is None or lenient is None or strict.missed is lenient.missed:
         return strict
     return replace(strict, verdict=Verdict.CANT_TELL, needs=missing, missed=None)
+
+
+def _served(result: ClauseResult, every: Sequence[ClauseResult]) -> ClauseResult:
+    """A result that is short, where the same wall keeps to a rule that serves instead."""
+    made_up = result.missed and any(
+        other.rule.instead
+        and other.rule.after is result.rule.measure
+        and (other.wall, other.missed) == (result.wall, False)
+        for other in every
+    )
+    if not made_up:
+        return result
+    return replace(result, verdict=Verdict.LIKELY_PASSES, missed=False, said="rules.words.served_instead")
 
 
 def _after(result: ClauseResult, first: Sequence[ClauseResult]) -> Iterator[ClauseResult]:
@@ -181,6 +206,59 @@ def _same_anywhere(rule: Rule, one: Found, known: Facts) -> bool:
         return False
     limits, _ = choices(rule, one, replace(known, degree_days=None))
     return len({_holds(rule, _margin(rule, one.value, limit)) for limit in limits}) == 1
+
+
+# Where a rule asks for less, or for nothing
+
+
+def _reduced(
+    result: ClauseResult, one: Found, limits: tuple[Limit, ...], open_: tuple[Note, ...]
+) -> ClauseResult:
+    """The result beside space that is not heated, where the lower limit makes one that is good."""
+    rule, less = result.rule, result.rule.beside_unheated
+    if less is None or one.value is None or not one.beside_unheated:
+        return result
+    by, sure = rule.si(less.by), one.sure and less.status in CONFIRMED
+    eased = _judged(rule, replace(one, value=one.value + by), limits, open_, sure)
+    if eased.verdict not in GOOD or eased.required is None:
+        return result
+    return replace(eased, found=one.value, required=eased.required - by, said=less.words)
+
+
+def _exempted(result: ClauseResult, one: Found, known: Facts) -> ClauseResult:
+    """The result where a rule may not hold at all: exempt by a label, or not to be told without one."""
+    for exemption in result.rule.exempt if result.verdict not in GOOD else ():
+        holds, asked = _exempt(exemption, one, known)
+        if holds is None:
+            return replace(result, verdict=Verdict.CANT_TELL, needs=asked, missed=None)
+        if holds:
+            sure = exemption.status in CONFIRMED and _climate_sure(exemption, known)
+            good = Verdict.PASSES if sure else Verdict.LIKELY_PASSES
+            return replace(result, verdict=good, missed=False, said=exemption.words)
+    return result
+
+
+def _exempt(exemption: Exemption, one: Found, known: Facts) -> tuple[bool | None, tuple[Note, ...]]:
+    """Whether all conditions are met, and what would tell; a permeance counts only by the label."""
+    least, thick, cold = exemption.permeance_from, exemption.resistance_from, exemption.degree_days_below
+    days = known.degree_days.value if known.degree_days else None
+    met: dict[str, bool | None] = {}
+    if cold is not None:
+        met["degree_days"] = None if days is None else days < cold
+    if thick is not None:
+        met["board"] = None if one.resistance is None else one.resistance >= thick
+    if least is not None:
+        enough = one.permeance is not None and one.permeance >= least * UNITS["ng/(Pa.s.m2)"][1]
+        met["board_permeance"] = enough if one.labelled or (one.permeance and not enough) else None
+    if False in met.values():
+        return False, ()
+    asked = tuple(note for need, holds in met.items() if holds is None for note in needs(need))
+    return (None if asked else True), asked
+
+
+def _climate_sure(exemption: Exemption, known: Facts) -> bool:
+    by_place = exemption.degree_days_below is not None
+    return not by_place or (known.degree_days is not None and known.degree_days.status in CONFIRMED)
 
 
 # The verdict
@@ -326,6 +404,8 @@ def has(result: ClauseResult) -> Note:
         return Note("rules.has.nothing")
     if result.found is None:
         return Note("rules.has.unknown")
+    if measure is Measure.RIM_LABEL_R:
+        return Note("rules.has.rim_label", {"cavity": result.found})
     if measure is Measure.LABEL_R:
         return Note("rules.has.label", {"cavity": result.found, "board": result.continuous})
     return Note("rules.has.value", {"value": _value(measure, result.found)})
@@ -333,13 +413,15 @@ def has(result: ClauseResult) -> Note:
 
 def margin(result: ClauseResult) -> Note:
     """How far over or short, as a note; nothing where that is no number."""
-    if result.margin is None or result.unit == "yes":
+    if result.margin is None or result.unit == "yes" or result.verdict is Verdict.DECIDES:
         return Note("rules.margin.none")
     if result.margin == 0.0:
         return Note("rules.margin.even")
     upward = result.rule.comparison in ("at least", "more than", "any of")
     side = ("over", "short") if upward else ("to_spare", "too_much")
-    word = side[0] if result.margin > 0.0 or result.missed is False else side[1]
+    # Within the slack of a tape nothing is short; what is exempt, or made up for, is short all the same.
+    kept = result.margin > 0.0 or (result.missed is False and result.said is None)
+    word = side[0] if kept else side[1]
     return Note(f"rules.margin.{word}", {"by": _value(result.rule.measure, abs(result.margin))})
 
 
@@ -349,13 +431,14 @@ def verdict(result: ClauseResult) -> Note:
     if result.verdict is Verdict.CANT_TELL:
         return Note(f"rules.verdict.{code}", {"need": (result.needs or needs("authority"))[0]})
     if result.verdict is Verdict.DECIDES:
-        return Note("rules.verdict.decides_wall" if result.missed else "rules.verdict.decides_foundation")
+        chosen = slug(result.rule.chooses or "wall value")
+        return Note(f"rules.chooses.{chosen}.{'missed' if result.missed else 'held'}")
     return Note(f"rules.verdict.{code}")
 
 
 def remark(result: ClauseResult) -> Note | None:
     """What stands beside a rule: its own words, or the user's."""
-    words = result.rule.words
+    words = result.said or result.rule.words
     if words is None:
         return None
     return Note(words) if words.startswith("rules.words.") else Note("rules.own_words", {"words": words})
@@ -373,6 +456,8 @@ def _value(measure: Measure, value: float) -> Note:
         return Note("rules.value.yes" if value >= 1.0 else "rules.value.no")
     if measure is Measure.RATIO:
         return Note("rules.value.ratio", {"value": value})
+    if measure is Measure.CROSSING:
+        return Note("rules.value.times", {"value": value})
     if measure is Measure.WOOD_MOISTURE:
         return Note("rules.value.reading", {"value": round(100.0 * value, 1)})
     shown: Mapping[str, tuple[str, object]] = {

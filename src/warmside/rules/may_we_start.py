@@ -11,12 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from warmside.catalog.hazards import Hazard, Seen, hazards
+from warmside.catalog.hazards import Hazard, Seen, Threshold, hazards
 from warmside.job.resolve import House
 from warmside.say import Note
 
-MASONRY = frozenset({"concrete block", "stone", "brick"})
-"""Foundations that frost can harm once they are insulated inside."""
 VERMICULITE = "vermiculite"
 
 
@@ -30,10 +28,15 @@ class Answer(StrEnum):
 
 @dataclass(frozen=True)
 class Raised:
-    """A hazard that is there, and the reading that says so where there is one."""
+    """A hazard that is there, and the reading or the walls that say so where there are any.
+
+    line : the threshold that the reading is over
+    """
 
     hazard: Hazard
     reading: float | None = None
+    line: Threshold | None = None
+    walls: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -55,13 +58,13 @@ class Start:
 
 def may_we_start(house: House) -> Start:
     """What is known of the hazards of a house, and what follows."""
-    asked = [hazard for hazard in hazards().values() if applies(hazard, house.place.year_built)]
     looked = house.looked_at
+    asked = [h for h in hazards().values() if applies(h, house.place.year_built) and _concerns(h, house)]
     unseen = tuple(h for h in asked if not _is_seen(h, looked.get(h.id)) and not _told(h, house))
     found = tuple(
-        Raised(h, _reading(looked.get(h.id)))
+        Raised(h, _reading(looked.get(h.id)), h.line(house.rules.id), _behind(h, house))
         for h in asked
-        if _told(h, house) or (h.id in looked and is_there(h, looked[h.id]))
+        if _told(h, house) or (h.id in looked and is_there(h, looked[h.id], house.rules.id))
     )
     return Start(
         answer=_answer(found, unseen),
@@ -78,12 +81,13 @@ def applies(hazard: Hazard, year_built: int | None) -> bool:
     return hazard.built_before is None or year_built is None or year_built < hazard.built_before
 
 
-def is_there(hazard: Hazard, seen: Seen) -> bool:
+def is_there(hazard: Hazard, seen: Seen, rule_set: str | None = None) -> bool:
     """Whether what was seen means that the hazard is there; a reading on the line is not over it."""
-    if hazard.over is not None and seen.reading is not None and seen.unit == hazard.over.unit:
-        over = seen.reading > hazard.over.value
+    line = hazard.line(rule_set)
+    if line is not None and seen.reading is not None and seen.unit == line.unit:
+        over = seen.reading > line.value
         # A young wall is the trouble, so there the reading is an age and counts the other way round.
-        return not over if hazard.over.unit == "months" else over
+        return not over if line.unit == "months" else over
     return seen.answer == "yes"
 
 
@@ -99,9 +103,21 @@ def _is_seen(hazard: Hazard, seen: Seen | None) -> bool:
     return seen.answer is not None or fits
 
 
+def _concerns(hazard: Hazard, house: House) -> bool:
+    """Whether it is a question in this house: some are only where a neighbour's wall is."""
+    return not hazard.walls or hazard.id in house.looked_at or bool(_behind(hazard, house))
+
+
+def _behind(hazard: Hazard, house: House) -> tuple[str, ...]:
+    """Walls behind which lies what the hazard is about, those not measured yet among them."""
+    return tuple(wall for wall, exposure in house.exposures.items() if exposure in hazard.walls)
+
+
 def _told(hazard: Hazard, house: House) -> bool:
-    """Whether the survey itself says so: a masonry foundation is frost's."""
-    return hazard.id == "frost-footing" and house.foundation in MASONRY
+    """Whether the survey itself says so: masonry is frost's, a neighbour's wall has other rules."""
+    seen = house.looked_at.get(hazard.id)
+    neighbour = bool(_behind(hazard, house)) and (seen is None or seen.answer != "no")
+    return neighbour or house.foundation in hazard.foundations
 
 
 def _blocks(hazard: Hazard) -> bool:
@@ -149,9 +165,11 @@ def raised_note(raised: Raised) -> Note:
         "do": Note(f"{hazard.code}.do"),
         "who": Note(f"hazard.who.{hazard.who.replace(' ', '_')}"),
     }
-    if raised.reading is None or hazard.over is None:
+    if raised.walls:
+        return Note("hazard.raised_on", {**args, "walls": ", ".join(raised.walls)})
+    if raised.reading is None or raised.line is None:
         return Note("hazard.raised", args)
-    value, limit = (f"{number:g} {hazard.over.unit}" for number in (raised.reading, hazard.over.value))
+    value, limit = (f"{number:g} {raised.line.unit}" for number in (raised.reading, raised.line.value))
     return Note("hazard.reading", {**args, "value": value, "limit": limit})
 
 

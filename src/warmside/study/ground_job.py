@@ -17,7 +17,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 
-from warmside.job.resolve import RIM_BOARD, House, HouseWall, closing, corners
+from warmside.job.closing import closing, corners
+from warmside.job.resolve import RIM_BOARD, House, HouseWall
 from warmside.physics.conduction import Numbers
 from warmside.physics.grid import Array
 from warmside.physics.ground import GROUND, INDOOR, OUTDOOR, Section, Zone

@@ -99,11 +99,20 @@ def around_studs(house: House, wall: HouseWall) -> WallLayers:
     concrete = house.shelf.material(CONCRETE)
     return WallLayers(
         before=(Layer("inside film", Length(0), _layer(film)), *_boards([board])),
-        behind=(*_boards([foam]), Layer(CONCRETE, wall.thickness, _per_metre(concrete, wall.thickness))),
+        behind=(
+            *_boards([foam]),
+            *_old_foam(wall),
+            Layer(CONCRETE, wall.thickness, _per_metre(concrete, wall.thickness)),
+        ),
         depth=depth,
         gap=wall.mean_air_gap,
         split=min(depth, wall.assembly.batts[0].thickness.value),
     )
+
+
+def _old_foam(wall: HouseWall) -> Iterator[Layer]:
+    for layer in wall.old_foam:
+        yield Layer(layer.as_material.id, layer.thickness, layer.resistance)
 
 
 def _boards(boards: Sequence[goods.Board | None]) -> Iterator[Layer]:

@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from warmside.cutting.pieces import BayFill
+from warmside.job.openings import MOST_OPEN
 from warmside.job.resolve import House, HouseFrame, HouseWall
 from warmside.physics.resistance import (
     CombinedMethodError,
@@ -56,9 +57,23 @@ def wall_worth(house: House, wall: HouseWall, built: WallFrame, fills: Sequence[
         return WallWorth(wall.name, None, (), rim)
     frame = wall.frame
     zones = [zone for fill in fills for zone in bay_zones(house, wall, frame, fill)]
-    framing = framing_zone(house, wall, frame, framing_area(wall, built))
+    kept, sticks = _round_counted(wall, frame, zones)
+    framing = framing_zone(house, wall, frame, framing_area(wall, built) + sticks)
     bays = tuple(_bay_worth(house, wall, frame, fill) for fill in fills)
-    return WallWorth(wall.name, worth(wall.name, [*zones, framing], house), bays, rim)
+    return WallWorth(wall.name, worth(wall.name, [*kept, framing], house), bays, rim)
+
+
+def _round_counted(wall: HouseWall, frame: HouseFrame, zones: Sequence[Zone]) -> tuple[list[Zone], int]:
+    """Zones of the bays without the openings that were only counted, and the sticks round these.
+
+    An opening is no part of the wall; a stud stands at each side of it, a sill below, a head above. Both take
+    of all that is in the bays alike, because nobody knows where they are [square length units].
+    """
+    whole = sum(zone.area for zone in zones)
+    gone = min(sum(opening.area for opening in wall.openings), round(MOST_OPEN * whole))
+    sticks = min(sum(opening.edge for opening in wall.openings) * frame.face, (whole - gone) // 2)
+    left = whole - gone - sticks
+    return [replace(zone, area=zone.area * left // max(1, whole)) for zone in zones], sticks
 
 
 def _bay_worth(house: House, wall: HouseWall, frame: HouseFrame, fill: BayFill) -> Worth:

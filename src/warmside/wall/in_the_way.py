@@ -108,6 +108,24 @@ def in_stud_space(thing: HouseThing, depth: int) -> bool:
     return thing.far + clear > 0 and thing.near - clear < depth
 
 
+def is_closed_off(wall: HouseWall, bay: Bay) -> bool:
+    """True for a bay that nobody reaches from the room once the frames stand.
+
+    Behind the studs of the next wall, or behind what is built over all of its width and height.
+    """
+    if wall.frame is not None and bay.left >= wall.frame.end - wall.behind_next:
+        return True
+    over = (outline(t) for t in wall.in_the_way if t.kind.closes and not in_stud_space(t, 0))
+    return any(minus(bay_box(bay), [box]) == [] for box in over)
+
+
+def access_opening(thing: HouseThing) -> tuple[Length, Length]:
+    """Width and height of the opening with a cover that a thing needs; at least what its kind asks for."""
+    box = reach(thing, 0)
+    least = thing.kind.door.value if thing.kind.door else Length(0)
+    return max(box.width, least), max(box.height, least)
+
+
 def outline(thing: HouseThing) -> Box:
     """The thing itself, with nothing round it."""
     return Box(thing.left, thing.bottom, thing.right, thing.top)
