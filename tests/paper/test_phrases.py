@@ -57,7 +57,7 @@ def test_a_second_measure_far_from_the_first_reaches_the_papers_with_who_when_an
     found = answer(read.survey, warnings=read.warnings)
     (told,) = [line for line in told_once(VOICE, found.warnings) if "measured again" in line]
     assert told.startswith(
-        "wall A: the length was measured again by Bo against the concrete on 2 May: 20' 1\""
+        "wall A: the length was measured again by Bo on 2 May, against the concrete: 20' 1\""
     )
     assert "20' 0\"" in told
     (in_file,) = [li for li in told_once(VOICE, found.warnings, with_lines=True) if "measured again" in li]
@@ -74,8 +74,8 @@ def test_every_second_measure_stands_beside_the_first_on_the_office_paper(value:
     parts = office_content(answer(read.survey), VOICE, "2026-11-25").parts
     (part,) = [part for part in parts if part.title == "What was measured twice"]
     again = VOICE.show("length", read.survey.wall[0].measured_again[0].value)
-    first = "A: the length is 20' 0\" by Ann against the concrete"
-    assert part.items == (f"{first}, and {again} by Bo on 2 May against the concrete.",)
+    first = "A: the length is 20' 0\", by Ann, against the concrete"
+    assert part.items == (f"{first}; then {again} by Bo on 2 May, against the concrete.",)
 
 
 def test_boxes_of_one_kind_that_differ_are_told_apart() -> None:
