@@ -178,6 +178,7 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
     from warmside.paper.assumed import assumed, each_once
     from warmside.paper.first_results import measure_lines
     from warmside.paper.phrases import told_once
+    from warmside.rules.may_we_start import headline, lines as start_lines
 
     answers, voice = _answered(folder)
     notes, house, onward = answers.warnings, answers.house, measure_next(answers.survey)
@@ -192,6 +193,8 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
         return
     _say(told_once(voice, notes, with_lines=True))
     _say([voice.line("cli.checked", name=house.name, walls=len(house.walls), level=house.level)])
+    _say([voice.text(headline(answers.start))])
+    _say(f"  {voice.text(note)}" for note in start_lines(answers.start))
     if not answers.walls:
         _say([voice.line("walk.first.nothing")])
     if answers.closing is not None:

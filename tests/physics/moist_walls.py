@@ -13,6 +13,7 @@ Array = npt.NDArray[np.float64]
 
 VARIABLE = Membrane("variable", 1e-11, 2e-12, 5.0)
 DEFECTS = Membrane("coating", 5e-11, leaks=0.01)
+TIGHT = Membrane("tight sheet", 1e-13)
 
 
 def everything(surface: float = 1.5e-3, density: int = 1) -> Wall:
@@ -35,6 +36,12 @@ def everything(surface: float = 1.5e-3, density: int = 1) -> Wall:
         wetting_suction=np.full(wall.cells, np.log(2e4)),
         film_limit=np.full(wall.cells, 2e-3),
     )
+
+
+def with_sheet(wall: Wall) -> Wall:
+    """The same wall with a tight sheet on the concrete, which takes up no condensate then."""
+    outer, inner, *others = wall.layers
+    return replace(wall, layers=(outer, replace(inner, inward=TIGHT), *others))
 
 
 def weather(hours: int, mean: float = -6.0) -> Forcing:

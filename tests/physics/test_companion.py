@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pytest
 from scipy.optimize import brentq
 
-from tests.physics.moist_walls import everything, faces, weather
+from tests.physics.moist_walls import everything, faces, weather, with_sheet
 from warmside.physics.companion import (
     SMOOTH,
     Companion,
@@ -154,7 +154,7 @@ def test_doubled_cells_grow_as_evenly_as_those_of_a_denser_cut() -> None:
 
 
 def test_a_doubled_start_holds_the_same_free_water_and_means() -> None:
-    wall = everything()
+    wall = with_sheet(everything())
     state = march_walls([wall], [weather(24)], initial([wall], 2.0, 0.95)).state[0]
     fine, equations = doubled_state(wall, state), Equations(wall, weather(1))
     free = equations.parted(*state.T)[1]

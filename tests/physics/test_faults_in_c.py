@@ -25,7 +25,7 @@ import numpy.typing as npt
 import pytest
 
 import build_kernel
-from tests.physics.moist_walls import everything, faces, weather
+from tests.physics.moist_walls import everything, faces, weather, with_sheet
 from tests.physics.test_march import content, layered, residuals, sampled, smooth
 from tests.physics.test_transport import STARTS, WEATHERS, start, walls
 from warmside.physics import kernel, transport
@@ -41,7 +41,7 @@ from warmside.physics.materials import (
     Vapour,
     material,
 )
-from warmside.physics.moist_wall import End, Face, Layer, Wall, cut, film
+from warmside.physics.moist_wall import FREE_PER_UNIT, End, Face, Layer, Wall, cut, film
 from warmside.physics.water import WATER
 
 Array = npt.NDArray[np.float64]
@@ -84,6 +84,8 @@ FAULTS = {
     "membrane lost": Fault(CELL, "AT(m0, B_MEMBRANE) * per", "0.0 * per"),
     "membrane at the humidity of one side": Fault(CELL, "0.5 * (humidity0 + humidity1)", "humidity0"),
     "coating leaks all over": Fault(CELL, "* AT(m0, B_LEAKS)", ""),
+    "liquid ends in the middle of the last cell": Fault(CELL, "less = 1.0 / (1.0 + helps)", "less = 1.0"),
+    "liquid crosses every face": Fault(CELL, "fused(-AT(other, M_WETS), leaks, 1.0)", "0.0"),
     "film of heat lost": Fault(CELL, "(r_q.v + resistance[lane])", "r_q.v"),
     "film of vapour lost": Fault(CELL, "(r_v.v + resistance[LANES + lane])", "r_v.v"),
     "conductivity of dry stuff": Fault(CELL, "fused(wet, content, AT(m, M_DRY))", "AT(m, M_DRY)"),
@@ -161,8 +163,20 @@ def frosted() -> bool:
     return bool(abs(pressure / 259.87 - 1.0) < 1e-3)
 
 
+def frozen() -> bool:
+    """A plate with a film of water is cooled from 1 to -3 C: what is taken holds the heat of fusion too."""
+    plate = Material("plate", 1e6, Conductivity(100.0), Isotherm(1e-3, -13.07, 1.0, 1.0), Vapour(1e-9))
+    wall, held, hours = cut((Layer(plate, 0.01),), End(1e9, 1e30), End(1e9, 1e30), surface=1e-3), 0.1, 4
+    taken = 4.0 * 1e4 + held * (1.0 * WATER.liquid_heat + WATER.fusion + 3.0 * WATER.ice_heat)
+    wall = replace(wall, film_limit=np.full(wall.cells, np.inf), heat=wall.at(0, -taken / (3600.0 * hours)))
+    state = initial([wall], 1.0, 0.5)
+    state[:, -1, 1] = np.log(3e4) - held / FREE_PER_UNIT
+    out = march_walls([wall], [steady(hours, (1.0, 0.5), (1.0, 0.5))], state, [Face(0, True)])
+    return bool(abs(out.temperature[0, -1, 0] + 3.0) < 0.05)
+
+
 def drained() -> bool:
-    wall, limit = everything(3e-3), 1e-4
+    wall, limit = with_sheet(everything(3e-3)), 1e-4
     wall = replace(wall, room_air=5.0 * wall.room_air, film_limit=np.full(wall.cells, limit))
     out = march_walls([wall], [weather(12, 2.0)], initial([wall], 2.0, 0.97))
     kept = out.free[0, -1].max() <= limit * max(map(len, wall.widths)) + 1e-12
@@ -171,7 +185,10 @@ def drained() -> bool:
 
 def lanes_apart() -> bool:
     """Eight walls whose widths differ, one of which cuts its hours finer than the first; that one alone."""
-    some, driven = sampled(8), [weather(4, mean) for mean in np.linspace(12.0, -9.0, 8)]
+    some, driven = (
+        tuple(map(with_sheet, sampled(8))),
+        [weather(4, mean) for mean in np.linspace(12.0, -9.0, 8)],
+    )
     state = initial(some, 0.5, 0.99)
     both = march_walls(some, driven, state, faces(some[0]))
     finest = int(np.argmax(both.ledger[:, LEDGER.index("steps")]))
@@ -253,6 +270,7 @@ GUARDS: tuple[Callable[[], bool], ...] = (
     solves,
     steady_flow,
     frosted,
+    frozen,
     quadratic,
     *(partial(agrees, name) for name in (*CASES, *STARTS)),
     lanes_apart,

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from tests.physics.moist_walls import everything, faces, weather
+from tests.physics.moist_walls import everything, faces, weather, with_sheet
 from warmside.physics import transport
 from warmside.physics.forcing import Forcing
 from warmside.physics.marching import LEDGER, Accuracy, initial, march_walls
@@ -32,7 +32,7 @@ WEATHERS = {COLD: weather(HOURS, -14.0), WET: weather(HOURS)}
 def walls(name: str) -> Wall:
     """The wall with everything; one with so much leaking air that water runs down in it."""
     wall = everything(surface=3e-3)
-    wetter = replace(wall, room_air=4.0 * wall.room_air, film_limit=np.full(wall.cells, 5e-4))
+    wetter = replace(with_sheet(wall), room_air=4.0 * wall.room_air, film_limit=np.full(wall.cells, 5e-4))
     # Without frost, on which a general integrator spends most of its steps.
     drier = replace(wall, room_air=0.05 * wall.room_air)
     return wetter if name == WET else drier
@@ -171,6 +171,11 @@ class SunOnTheAir(Equations):
         return found | {"outer": found["outdoor"]}
 
 
+class LiquidEndsBeforeTheFace(Equations):
+    def face_paths(self, s: States) -> tuple[Array, Array]:
+        return s.vapour_path, s.vapour_path
+
+
 class WaterFreeTooEarly(Equations):
     @cached_property
     def free_log(self) -> Array:
@@ -224,7 +229,9 @@ def test_a_fault_of_the_water_is_seen(name: str) -> None:
 def seen(name: str, **fault: Any) -> bool:
     """Whether a run ends otherwise than the fast march, or not at all."""
     try:
-        return apart(name, read(name, **fault)) > 2.0
+        # A fault may send the integrator where numbers overflow; it then comes back or gives up.
+        with np.errstate(over="ignore"):
+            return apart(name, read(name, **fault)) > 2.0
     except transport.MarchError:
         return True
 

@@ -233,7 +233,25 @@ def _wall(text: str, walk: Walk) -> WalkedWall:
     for words in (*get_args(Exposure), "outside", "unheated"):
         if text.lower().endswith(f" {words}"):
             return WalkedWall(_paced(text[: -len(words)], walk), _one_of(words, get_args(Exposure)))
+    _no_words_left(text, walk)
     return WalkedWall(_paced(text, walk), None)
+
+
+def _no_words_left(text: str, walk: Walk) -> None:
+    """A length with a word behind it that is no exposure is told as such, not as a bad length."""
+    words = text.split()
+    for at in range(1, len(words)):
+        behind = " ".join(words[at:])
+        if behind[0].isalpha() and _reads(" ".join(words[:at]), walk) and not _reads(text, walk):
+            raise AnswerError("walk.bad.word", text=shown(behind), choices=", ".join(get_args(Exposure)))
+
+
+def _reads(text: str, walk: Walk) -> bool:
+    try:
+        _paced(text, walk)
+    except AnswerError:
+        return False
+    return True
 
 
 def _paced(text: str, walk: Walk) -> Length:

@@ -107,6 +107,7 @@ class FrontSheet:
     no_worth: str
     saves: SavesShown
     buy: Table
+    left_out: str
     measure: tuple[str, ...]
     assumed: tuple[AssumedShown, ...]
     questions: tuple[QuestionShown, ...]
@@ -128,7 +129,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         foot=foot(answers, voice, date, voice.line("paper.front.name")),
         titles=_titles(answers, voice),
         start=voice.text(headline(answers.start)),
-        found=tuple(voice.text(note) for note in _of_start(answers.start)),
+        found=tuple(voice.text(note) for note in of_start(answers.start)),
         look=voice.line("paper.front.look"),
         cautions=tuple(
             voice.text(n) for step in cautions(house) if step.step == "survey" for n in step.notes
@@ -141,6 +142,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         no_worth=voice.line(worth.code) if isinstance(worth, NotYet) else "",
         saves=saves_shown(answers, voice),
         buy=what_to_buy(answers.order, answers.likely_order, voice),
+        left_out=voice.line("paper.buy.left_out"),
         measure=tuple(voice.text(note) for note in measure_next(answers.survey)),
         assumed=assumed(house, voice),
         questions=questions(answers, voice),
@@ -148,10 +150,11 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
     )
 
 
-def _of_start(start: Start) -> Sequence[Note]:
-    """What is there; what nobody has looked at only where it is little: the office paper has all."""
+def of_start(start: Start) -> Sequence[Note]:
+    """What is there; what nobody has looked at by name only where it is little: the office paper has all."""
     few = len(start.open) <= FEW
-    told = [*(lines(start) if few else map(raised_note, start.found))]
+    many = Note("hazard.unseen_many", {"count": len(start.open)})
+    told = [*(lines(start) if few else [*map(raised_note, start.found), many])]
     return [*told, *(note for note in start.front if note not in told)]
 
 
@@ -326,8 +329,10 @@ def _value(value: float | None) -> float:
 def _how_sure(together: float, lower: float, voice: Voice) -> str:
     """What the unknowns can take from it; said only where it shows in whole R or hundredths of RSI."""
     low = voice.show("R", together - lower)
-    if lower <= 0.0 or low == voice.show("R", together):
+    if lower <= 0.0:
         return voice.line("paper.worth.sure")
+    if low == voice.show("R", together):
+        return voice.line("paper.worth.hardly")
     return voice.line("paper.worth.range", low=together - lower, high=together)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from warmside.answers import Answers, NotYet, WhatWorth
 from warmside.paper.assumed import AssumedShown, assumed, each_once
-from warmside.paper.front import BuildUpShown, Head, Table, build_ups, foot, head
+from warmside.paper.front import BuildUpShown, Head, Table, build_ups, foot, head, of_start
 from warmside.paper.saves import (
     SavesShown,
     count,
@@ -46,6 +46,7 @@ class OwnerPaper:
     frost: tuple[str, ...]
     trust: tuple[str, ...]
     start: str
+    found: tuple[str, ...]
     care: tuple[str, ...]
     assumed: tuple[AssumedShown, ...]
     deferred: str
@@ -75,6 +76,7 @@ def owner_content(answers: Answers, voice: Voice, date: str) -> OwnerPaper:
         frost=tuple(_frost(study, voice)) if study else (),
         trust=tuple(_trust(answers, voice)),
         start=voice.text(headline(answers.start)),
+        found=tuple(voice.text(note) for note in of_start(answers.start)),
         care=tuple(voice.text(note) for note in owner_cautions(house)),
         assumed=assumed(house, voice),
         deferred=voice.line("paper.deferred"),

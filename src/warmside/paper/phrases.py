@@ -54,7 +54,8 @@ def _led(voice: Voice, notes: Sequence[Note], with_lines: bool) -> str:
     if with_lines and first.where.line is not None:
         return voice.located(first)
     lead = _places(voice, [note.where for note in notes])
-    return f"{lead}: {voice.text(first)}" if lead else voice.text(first)
+    told = f"{lead}: {voice.text(first)}" if lead else voice.text(first)
+    return told[:1].upper() + told[1:]
 
 
 def _places(voice: Voice, wheres: Sequence[Where]) -> str:

@@ -79,7 +79,10 @@ def _piece_head(voice: Voice) -> list[str]:
 
 def _piece_cells(row: PieceRow, voice: Voice) -> list[Cell]:
     piece = row.piece
-    notches = [(n.left, n.bottom, n.width, n.height) for n in piece.cut_notches]
+    notches = [
+        (n.left, n.bottom, n.width, n.height, *([] if n.depth is None else [n.depth]))
+        for n in piece.cut_notches
+    ]
     return [
         piece.id,
         row.wall,

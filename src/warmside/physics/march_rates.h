@@ -47,15 +47,16 @@ INLINE void rates(const walls *v, double time, const double *y, double per_run_o
             properties(v, &w, cell, 1, y + PAIR * cell, lift, &p);
         }
         if (cell == 0) {
-            end_crossing(&w, 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p, inner);
+            end_crossing(&w, layer_at(v, 0), 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p,
+                inner);
             continue;
         }
         if (cell < n)
             cell_crossing(&w, layer_at(v, cell - 1), layer_at(v, cell),
                 v->kind[v->layer_of[cell - 1]] & v->kind[v->layer_of[cell]], q, p, inner);
         else
-            end_crossing(&w, 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES, v->ends + E_INNER_HEAT * LANES,
-                q, inner);
+            end_crossing(&w, layer_at(v, n - 1), 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES,
+                v->ends + E_INNER_HEAT * LANES, q, inner);
         cell_sources(&w, v->special + SPECIAL * LANES * (cell - 1), layer_at(v, cell - 1) + M_FREE * LANES, at,
             y + PAIR * (cell - 1), q, sources);
         cell_rates(v, cell - 1, y + PAIR * (cell - 1), q, outer, inner, sources, per_run_off,

@@ -5,14 +5,14 @@
 
 #include "march_step.h"
 
-/* Temperature and humidity at one face of a cell with properties p: what flows from it towards `t`, `pressure`
-   beyond the resistances r_q, r_v is taken back over the half cell. */
-INLINE void face_value(const water *w, const double *p, const double *t, const double *pressure, const double *r_q,
-    const double *r_v, double *out)
+/* Temperature and humidity at one face of a cell with properties p, of which `shut` stops liquid: what flows from it
+   towards `t`, `pressure` beyond the resistances r_q, r_v is taken back over the half cell. */
+INLINE void face_value(const water *w, const double *p, const double *shut, const double *t, const double *pressure,
+    const double *r_q, const double *r_v, double *out)
 {
     EACH_LANE {
         const double t0 = AT(p, P_T), p0 = AT(p, P_VAPOUR);
-        const double half_q = AT(p, P_HEAT_PATH), half_v = AT(p, P_VAPOUR_PATH);
+        const double half_q = AT(p, P_HEAT_PATH), half_v = path_to_face(p, shut[lane], lane).v;
         const double t_face = fused((t[lane] - t0) / (half_q + r_q[lane]), half_q, t0);
         const double p_face = fused((pressure[lane] - p0) / (half_v + r_v[lane]), half_v, p0);
         out[lane] = t_face;
@@ -38,7 +38,7 @@ INLINE const double *looked_up(const engine *e, const walls *v, const room *r, i
 /* Temperature and humidity at the faces asked for, and water by layer, at the end of an hour. */
 INLINE void report(const engine *e, const walls *v, const room *r, int64_t hour)
 {
-    ALIGNED double two[2][PROPERTY * LANES], r_q[LANES], r_v[LANES];
+    ALIGNED double two[2][PROPERTY * LANES], r_q[LANES], r_v[LANES], shut[LANES];
     int64_t have[2] = {-1, -1};
     const double *at = v->series + SERIES * LANES * (hour + 1);
 
@@ -46,23 +46,25 @@ INLINE void report(const engine *e, const walls *v, const room *r, int64_t hour)
         const int64_t cell = v->probe_cell[probe], inward = v->probe_inward[probe],
             other = inward ? cell + 1 : cell - 1;
         double *out = v->faces + 2 * LANES * (v->probes * hour + probe);
-        const double *p = looked_up(e, v, r, cell, other, have, two), *q = NULL;
+        const double *p = looked_up(e, v, r, cell, other, have, two), *m = layer_at(v, cell), *q = NULL;
         if (other < 0)
-            face_value(&v->w, p, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, v->ends + LANES,
-                out);
+            face_value(&v->w, p, m + M_WETS * LANES, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends,
+                v->ends + LANES, out);
         else if (other == v->cells)
-            face_value(&v->w, p, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES, v->ends + E_INNER_HEAT * LANES,
-                v->ends + E_INNER_VAPOUR * LANES, out);
+            face_value(&v->w, p, m + M_WETS * LANES, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES,
+                v->ends + E_INNER_HEAT * LANES, v->ends + E_INNER_VAPOUR * LANES, out);
         else {
             const double across = v->layer_of[cell] == v->layer_of[other] ? 0.0 : 1.0;
-            const double *b = v->material + MATERIAL * LANES * v->layer_of[inward ? cell : other];
+            const double *n = layer_at(v, other), *b = inward ? m : n;
             q = looked_up(e, v, r, other, cell, have, two);
             EACH_LANE {
                 const joint j = joint_at(b, humidity_at(p, lane).v, humidity_at(q, lane).v, lane);
                 r_q[lane] = fused(across, j.contact, AT(q, P_HEAT_PATH));
-                r_v[lane] = fused(across, j.membrane, AT(q, P_VAPOUR_PATH));
+                const double leaks = AT(b, B_LEAKS), beyond = across * shut_at(n, m, leaks, lane);
+                shut[lane] = across * shut_at(m, n, leaks, lane);
+                r_v[lane] = fused(across, j.membrane, path_to_face(q, beyond, lane).v);
             }
-            face_value(&v->w, p, q + P_T * LANES, q + P_VAPOUR * LANES, r_q, r_v, out);
+            face_value(&v->w, p, shut, q + P_T * LANES, q + P_VAPOUR * LANES, r_q, r_v, out);
         }
     }
     double *water_ = v->layer_water + v->layers * LANES * hour, *free = v->layer_free + v->layers * LANES * hour;

@@ -239,7 +239,8 @@ INLINE void newton(const walls *v, const room *r, const double *at, const double
         if (cell == known && cell < n)
             known = look_up(v, &w, r, cell, ring);
         if (cell == 0) {
-            end_crossing(&w, 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p, inner);
+            end_crossing(&w, layer_at(v, 0), 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p,
+                inner);
             memcpy(first, inner, sizeof(double) * CROSSING * LANES);
             continue;
         }
@@ -247,8 +248,8 @@ INLINE void newton(const walls *v, const room *r, const double *at, const double
             cell_crossing(&w, layer_at(v, cell - 1), layer_at(v, cell), kind_at(v, cell - 1) & kind_at(v, cell), q, p,
                 inner);
         else {
-            end_crossing(&w, 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES, v->ends + E_INNER_HEAT * LANES,
-                q, inner);
+            end_crossing(&w, layer_at(v, n - 1), 1, at + F_ROOM * LANES, at + F_ROOM_VAPOUR * LANES,
+                v->ends + E_INNER_HEAT * LANES, q, inner);
             memcpy(last, inner, sizeof(double) * CROSSING * LANES);
         }
         double *sources = none;

@@ -361,6 +361,8 @@ INLINE void cell_properties(const water *w, const double *m, int64_t kind, int64
         cell_paths(w, m, kind, width + LANES * i, l + i, p[i]);
         if (kind & WETS)
             cell_mobility(m, l + i, p[i]);
+        else
+            EACH_LANE AT(p[i], P_MOBILITY) = AT(p[i], P_MOBILITY_SLOPE) = 0.0;
         if (stands(p[i] + P_MARGIN * LANES))
             cell_film(w, m, y + PAIR * i, l + i, p[i]);
     }
@@ -453,6 +455,26 @@ INLINE joint joint_at(const double *m0, double humidity0, double humidity1, int 
     return (joint){AT(m0, B_CONTACT), membrane, -0.5 * membrane * steep * risen * per};
 }
 
+/* Share of a face that the liquid of layer m comes to and can't cross; the layer beyond it is `other`. */
+INLINE double shut_at(const double *m, const double *other, double leaks, int lane)
+{
+    return AT(m, M_WETS) * fused(-AT(other, M_WETS), leaks, 1.0);
+}
+
+/* Resistance to vapour from the middle of a cell to a face of which `shut` stops liquid: what the pores bring there
+   evaporates, so that liquid helps the vapour along. */
+INLINE sloped path_to_face(const double *p, double shut, int lane)
+{
+    const sloped r = sloped_at(p, P_VAPOUR_PATH, lane), u = sloped_at(p, P_VAPOUR, lane);
+    const sloped a = sloped_at(p, P_DRYNESS, lane), l = sloped_at(p, P_LOG_LIQUID, lane);
+    const double one = 1.0 / (u.v * a.v), per_a = one * u.v, per_u = one * a.v, steep = AT(p, P_MOBILITY_SLOPE);
+    const double helps = shut * r.v * (2.0 * AT(p, P_MOBILITY) / AT(p, P_WIDTH)) * one, less = 1.0 / (1.0 + helps);
+    const double by = less * less, turn = -r.v * helps * by;
+    const double by_t = fused(steep, l.t, -fused(u.t, per_u, a.t * per_a));
+    const double by_x = fused(steep, l.x, -fused(u.x, per_u, a.x * per_a));
+    return (sloped){r.v * less, fused(turn, by_t, by * r.t), fused(turn, by_x, by * r.x)};
+}
+
 /* A sloped number, and `by` times the slopes of another. */
 INLINE sloped steeper(sloped s, double by, sloped other)
 {
@@ -460,16 +482,20 @@ INLINE sloped steeper(sloped s, double by, sloped other)
 }
 
 /* Heat and vapour across a face, put together with the liquid; `across` where two layers meet, `wet` as above. */
-INLINE void face_crossing(const water *w, const double *m0, int across, int wet, const double *p0, const double *p1,
-    const double *liquid, double *c)
+INLINE void face_crossing(const water *w, const double *m0, const double *m1, int across, int wet, const double *p0,
+    const double *p1, const double *liquid, double *c)
 {
     EACH_LANE {
         const sloped none = {0.0, 0.0, 0.0}, h0 = across ? humidity_at(p0, lane) : none;
         const sloped h1 = across ? humidity_at(p1, lane) : none;
         const joint j = across ? joint_at(m0, h0.v, h1.v, lane) : (joint){0.0, 0.0, 0.0};
         const sloped q0 = sloped_at(p0, P_HEAT_PATH, lane), q1 = sloped_at(p1, P_HEAT_PATH, lane);
-        const sloped v0 = steeper(sloped_at(p0, P_VAPOUR_PATH, lane), j.tighter, h0);
-        const sloped v1 = steeper(sloped_at(p1, P_VAPOUR_PATH, lane), j.tighter, h1);
+        const double leaks = AT(m0, B_LEAKS);
+        const sloped r0 = across ? path_to_face(p0, shut_at(m0, m1, leaks, lane), lane)
+            : sloped_at(p0, P_VAPOUR_PATH, lane);
+        const sloped r1 = across ? path_to_face(p1, shut_at(m1, m0, leaks, lane), lane)
+            : sloped_at(p1, P_VAPOUR_PATH, lane);
+        const sloped v0 = steeper(r0, j.tighter, h0), v1 = steeper(r1, j.tighter, h1);
         const double r_q = q0.v + q1.v + j.contact, r_v = v0.v + v1.v + j.membrane, one = 1.0 / (r_q * r_v);
         const sloped t0 = {AT(p0, P_T), 1.0, 0.0}, t1 = {AT(p1, P_T), 1.0, 0.0};
         const flow heat = through(one * r_v, t0, t1, q0, q1);
@@ -488,22 +514,22 @@ INLINE void cell_crossing(const water *w, const double *m0, const double *m1, in
         if (kind & WETS)
             EACH_LANE put_flow(liquid, 0, lane, liquid_across(p0, p1, AT(m0, M_WETS) * AT(m1, M_WETS)
                 * AT(m0, B_LEAKS), lane));
-        face_crossing(w, m0, 1, 1, p0, p1, liquid, c);
+        face_crossing(w, m0, m1, 1, 1, p0, p1, liquid, c);
     } else if (kind & WETS) {
         EACH_LANE put_flow(liquid, 0, lane, liquid_within(p0, p1, AT(m0, M_WETS), lane));
-        face_crossing(w, m0, 0, 1, p0, p1, liquid, c);
+        face_crossing(w, m0, m1, 0, 1, p0, p1, liquid, c);
     } else
-        face_crossing(w, m0, 0, 0, p0, p1, liquid, c);
+        face_crossing(w, m0, m1, 0, 0, p0, p1, liquid, c);
 }
 
 /* Across an end of the wall, towards the room: the outer end, or (`inner`) the one towards the room. */
-INLINE void end_crossing(const water *w, int inner, const double *temperature, const double *pressure,
-    const double *resistance, const double *p, double *c)
+INLINE void end_crossing(const water *w, const double *m, int inner, const double *temperature,
+    const double *pressure, const double *resistance, const double *p, double *c)
 {
     EACH_LANE {
         const sloped t = {AT(p, P_T), 1.0, 0.0}, beyond = {temperature[lane], 0.0, 0.0};
         const sloped p_v = sloped_at(p, P_VAPOUR, lane), air = {pressure[lane], 0.0, 0.0};
-        const sloped r_q = sloped_at(p, P_HEAT_PATH, lane), r_v = sloped_at(p, P_VAPOUR_PATH, lane);
+        const sloped r_q = sloped_at(p, P_HEAT_PATH, lane), r_v = path_to_face(p, AT(m, M_WETS), lane);
         const sloped none = {0.0, 0.0, 0.0};
         const flow nothing = {0.0, 0.0, 0.0, 0.0, 0.0};
         const double g_q = 1.0 / (r_q.v + resistance[lane]), g_v = 1.0 / (r_v.v + resistance[LANES + lane]);

@@ -183,16 +183,41 @@ class Equations:
         heat, vapour, liquid = np.zeros((3, wall.cells + 1))
         extra_heat, extra_vapour = self.between(s)
         heat[1:-1] = -np.diff(s.temperature) / (s.heat_path[:-1] + s.heat_path[1:] + extra_heat)
-        vapour[1:-1] = -np.diff(s.vapour) / (s.vapour_path[:-1] + s.vapour_path[1:] + extra_vapour)
+        outward, inward = self.face_paths(s)
+        vapour[1:-1] = -np.diff(s.vapour) / (inward[:-1] + outward[1:] + extra_vapour)
         liquid[1:-1] = self.liquid_conductance(s) * np.diff(s.log_liquid)
         heat[0] = (at["outer"] - s.temperature[0]) / (wall.outer.heat + s.heat_path[0])
         heat[-1] = (s.temperature[-1] - at["room"]) / (wall.inner.heat + s.heat_path[-1])
-        vapour[0] = (at["outdoor_vapour"] - s.vapour[0]) / (wall.outer.vapour + s.vapour_path[0])
-        vapour[-1] = (s.vapour[-1] - at["room_vapour"]) / (wall.inner.vapour + s.vapour_path[-1])
+        vapour[0] = (at["outdoor_vapour"] - s.vapour[0]) / (wall.outer.vapour + outward[0])
+        vapour[-1] = (s.vapour[-1] - at["room_vapour"]) / (wall.inner.vapour + inward[-1])
         beyond = np.concatenate([[at["outer"]], s.temperature, [at["room"]]])
         mean = 0.5 * (beyond[:-1] + beyond[1:])
         energy = heat + vapour * self.vapour_enthalpy(mean) + liquid * self.water.liquid_heat * mean
         return Flows(heat, vapour, liquid, energy)
+
+    @cached_property
+    def shut(self) -> tuple[Array, Array]:
+        """Share of each cell's outer and inner face that stops the liquid in its pores [-]."""
+        outer, inner = np.zeros((2, self.wall.cells))
+        wets = self.wets.astype(float)
+        outer[0], inner[-1] = wets[0], wets[-1]
+        for number, layer in enumerate(self.wall.layers[:-1]):
+            last, first = self.wall.last(number), self.wall.first(number + 1)
+            leaks = 1.0 if layer.inward is None else layer.inward.leaks
+            inner[last] = wets[last] * (1.0 - wets[first] * leaks)
+            outer[first] = wets[first] * (1.0 - wets[last] * leaks)
+        return outer, inner
+
+    def face_paths(self, s: States) -> tuple[Array, Array]:
+        """Resistance to vapour from the middle of each cell to its outer and inner face [m2.s.Pa/kg].
+
+        At a face that stops liquid, what the pores bring there evaporates: liquid helps the vapour along, as
+        K rho Rv T / p_v beside the permeability (both flows of EN 15026 in series, with Kelvin's equation).
+        """
+        pull = self.water.kelvin(s.temperature) / (np.maximum(s.vapour, 1e-200) * np.exp(s.log_liquid))
+        helps = s.vapour_path * 2.0 * s.mobility / self.wall.width * pull
+        outer, inner = (s.vapour_path / (1.0 + shut * helps) for shut in self.shut)
+        return outer, inner
 
     def between(self, s: States) -> tuple[Array, Array]:
         """Contact resistance [m2.K/W] and membrane resistance [m2.s.Pa/kg] between neighbouring cells."""
@@ -326,7 +351,9 @@ class Equations:
         sign = np.array([-1.0 if face.inward else 1.0 for face in faces])
         across = cells + (sign < 0.0)
         temperature = s.temperature[cells] + sign * flows.heat[across] * s.heat_path[cells]
-        vapour = s.vapour[cells] + sign * flows.vapour[across] * s.vapour_path[cells]
+        outward, inward = self.face_paths(s)
+        path = np.where(sign < 0.0, inward[cells], outward[cells])
+        vapour = s.vapour[cells] + sign * flows.vapour[across] * path
         return temperature, vapour / np.exp(self.water.log_saturation(temperature)[0])
 
 

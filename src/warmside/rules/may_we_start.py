@@ -153,7 +153,10 @@ def headline(start: Start) -> Note:
     if start.answer is Answer.WAIT:
         waiting = sum(raised.hazard.level == "wait" for raised in start.found) + len(start.open)
         return Note("hazard.verdict.wait", {"seen": start.seen, "of": start.of, "open": waiting})
-    return Note("hazard.verdict.no_stop_found", {"seen": start.seen, "of": start.of})
+    told = {"seen": start.seen, "of": start.of}
+    if start.found:
+        return Note("hazard.verdict.no_stop_but", {**told, "count": len(start.found)})
+    return Note("hazard.verdict.no_stop_found", told)
 
 
 def raised_note(raised: Raised) -> Note:
