@@ -2,7 +2,7 @@
 
 Every cell is cut in two and the walls are marched again; the error of the base is its gap to that grid,
 scaled by the order p as 2^p / (2^p - 1) (Richardson, Phil. Trans. R. Soc. A 210 (1911) 307). Finite volumes
-are of second order where fields are smooth. Where wet pores meet air, liquid fronts move or free water comes
+are of second order where fields are smooth. Where liquid fronts move, sun falls on a face or free water comes
 and goes, the gap was seen to halve with each doubling, not to quarter (docs/moisture.md): first order is
 taken unless something else is asked for. Counts of hours converge worst.
 
