@@ -260,6 +260,8 @@ def test_check_names_what_to_measure_next(tmp_path: Path) -> None:
     run(str(tmp_path), "--walls", "24 ft", "--height", "88 in", "--frame", "planned")
     done = CliRunner().invoke(app, ["check", str(tmp_path)])
     assert (done.exit_code, "Measure next:" in done.output) == (0, True)
+    assert "WAIT. 0 of 26 looked at" in done.output
+    assert "Not looked at: Is there mould" in done.output
     told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).output)
     assert 1 <= len(told["measure_next"]) <= 3
     assert {"code", "text"} == set(told["measure_next"][0])

@@ -178,7 +178,8 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
     from warmside.paper.assumed import assumed, each_once
     from warmside.paper.first_results import measure_lines
     from warmside.paper.phrases import told_once
-    from warmside.rules.may_we_start import headline, lines as start_lines
+    from warmside.rules.may_we_start import headline
+    from warmside.rules.may_we_start import lines as start_lines
 
     answers, voice = _answered(folder)
     notes, house, onward = answers.warnings, answers.house, measure_next(answers.survey)

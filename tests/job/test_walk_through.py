@@ -237,6 +237,12 @@ def test_every_kind_can_be_counted_by_its_own_name(kind: str) -> None:
         ("foundation", "mud", "'mud' is none of: poured concrete, concrete block, stone, brick, wood."),
         ("walls", "24, 16", "24 what? Write feet or metres with it: 24 ft."),
         ("walls", "80 ft total, 4 ft", "A total stands alone: 80 ft total."),
+        (
+            "walls",
+            "30 ft, 12 ft walk-out",
+            "'walk-out' is none of: soil, outside air, unheated space, garage, cold room, party wall, "
+            "second suite.",
+        ),
         ("height", "tall", "'tall' is not a length; write it like 12' 4-3/8\", 88.5 in, 3770 mm or 3.77 m"),
         ("showing", "20 to 6 in", "Write the least and the most: 6 in to 20 in."),
         ("studs", "5x9", "'5x9' are no studs that are known; there are: 2x3, 2x4, 2x6."),

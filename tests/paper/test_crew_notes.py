@@ -67,10 +67,24 @@ def crew(*walls: Mapping[str, Any], **top: Any) -> tuple[str, ...]:
     return crew_content(answer(w.survey(*walls, **top)), Voice(), "2026-01-01").notes
 
 
+def test_the_crew_reads_a_stop_on_its_own_paper() -> None:
+    wet = crew_content(answer(w.survey(w.wall(), looked_at={"bulk-water": "yes"})), Voice(), "2026-01-01")
+    assert wet.start.startswith("STOP.")
+    assert any("Water comes in" in line for line in wet.found)
+
+
+def test_bays_that_hold_for_every_wall_are_asked_for_wall_by_wall() -> None:
+    every = {"height": "88 in", "frame": {"state": "standing", "studs": "2x4", "spacing": 16}}
+    walls = [{"name": name, "length": "20 ft"} for name in ("A", "B")]
+    (told,) = crew_content(answer(w.survey(*walls, every_wall=every)), Voice(), "2026-01-01").to_measure
+    assert told.wall == "A and B"
+    assert told.items[0].startswith("where the studs stand")
+
+
 def test_what_is_behind_a_stair_goes_in_before_it_is_built() -> None:
     stair = {"kind": "stair", "from_left": "20 in", "up": "0 in"}
-    told = "stair, wall A: batts and vapour barrier go on behind it before it is built."
-    assert told in notes(stair)
+    told = "Behind the stair, wall A: batts and vapour barrier go on before it is built."
+    assert any(note.startswith(told) for note in notes(stair))
 
 
 def test_batts_shorter_than_their_bay_stand_on_each_other() -> None:

@@ -131,7 +131,8 @@ def test_warnings_of_reading_stand_first_on_the_front_sheet() -> None:
     note = Note("warning.closing", {"miss": 4064, "walls": "A"}, Where(file="job.toml", line=7))
     shown_ones = front_content(answer(survey, warnings=[note]), VOICE, DATE).warnings
     # A paper is for people: the line of the job file is told by `check`.
-    assert shown_ones[0] == VOICE.text(note)
+    told = VOICE.text(note)
+    assert shown_ones[0] == told[:1].upper() + told[1:]
     assert len(shown_ones) == 1 + len(job(MEASURED).warnings)
 
 

@@ -62,6 +62,8 @@ def test_a_level_one_job_has_all_that_is_promised_for_it() -> None:
     assert sheet.worth is not None
     assert sheet.worth.under.startswith("R12 on the bag, about R")
     assert any("bag" in row[1] for row in sheet.buy.rows)
+    assert any("Not looked at yet" in line for line in sheet.found)
+    assert sheet.left_out.startswith("Not counted here: studs")
     assert any("Measure before you buy" in line for line in sheet.warnings)
     assert any("window: width 32" in one.text for one in sheet.assumed)
     assert 1 <= len(sheet.measure) <= 3

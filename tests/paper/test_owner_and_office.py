@@ -186,6 +186,12 @@ def test_the_owner_reads_settled_and_verified_and_what_is_not_answered() -> None
     assert f"{VOICE.show('temperature', study().spots[0].after)}" in text
 
 
+def test_the_owner_is_told_what_was_found() -> None:
+    mouldy = WARM.replace("heating = {", 'looked_at = { mould = "yes" }\nheating = {', 1)
+    found = owner_content(job(mouldy), VOICE, DATE).found
+    assert any("Is there mould" in line and "Yes." in line for line in found)
+
+
 def test_the_owner_gets_only_cautions_for_who_lives_there() -> None:
     care = owner_content(job(), VOICE, DATE).care
     assert messages("en")["caution.water_first"] in care

@@ -26,7 +26,7 @@ def gap(wall: str, inches: int) -> Note:
 
 def test_the_same_warning_of_several_walls_is_told_once_with_the_largest_measure() -> None:
     (told,) = told_once(VOICE, [gap("A", 2), gap("C", 4), gap("B", 3)])
-    assert told.startswith('walls A, C and B: up to 4" of air')
+    assert told.startswith('Walls A, C and B: up to 4" of air')
 
 
 def test_things_without_a_place_are_told_wall_by_wall() -> None:
@@ -35,7 +35,7 @@ def test_things_without_a_place_are_told_wall_by_wall() -> None:
         for wall, item in (("A", "flue 1"), ("A", "duct 2"), ("B", "window 1"))
     ]
     (told,) = told_once(VOICE, notes)
-    assert told.startswith("wall A, flue 1 and duct 2; wall B, window 1: no place on the wall")
+    assert told.startswith("Wall A, flue 1 and duct 2; wall B, window 1: no place on the wall")
 
 
 def test_different_warnings_stay_apart_and_a_warning_of_the_house_has_no_lead() -> None:
@@ -57,7 +57,7 @@ def test_a_second_measure_far_from_the_first_reaches_the_papers_with_who_when_an
     found = answer(read.survey, warnings=read.warnings)
     (told,) = [line for line in told_once(VOICE, found.warnings) if "measured again" in line]
     assert told.startswith(
-        "wall A: the length was measured again by Bo on 2 May, against the concrete: 20' 1\""
+        "Wall A: the length was measured again by Bo on 2 May, against the concrete: 20' 1\""
     )
     assert "20' 0\"" in told
     (in_file,) = [li for li in told_once(VOICE, found.warnings, with_lines=True) if "measured again" in li]

@@ -144,6 +144,16 @@ def test_a_notch_is_four_numbers() -> None:
     assert "[in]" in read[0][6]
 
 
+def test_a_trough_says_how_deep_it_is() -> None:
+    # A pipe whose back is 1-1/2 in off the concrete side lies in a batt that stays whole behind it.
+    pipe = '{ kind = "water pipe", from_left_to_middle = 60, back = "1-1/2" }'
+    text = JOB.replace("in_the_way = [", f"in_the_way = [{pipe}, ")
+    read = list(csv.reader(io.StringIO(cut_list(job(text).walls, FEET).decode("utf-8"))))
+    troughs = [line[6].split(" ") for line in read[1:] if len(line[6].split(" ")) == 5]
+    assert troughs
+    assert all(0.0 < float(trough[4]) < 3.5 for trough in troughs)
+
+
 def test_a_name_that_looks_like_a_formula_stays_a_name() -> None:
     assert all(
         line[0].startswith("'=A")

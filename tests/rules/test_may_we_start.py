@@ -49,6 +49,12 @@ def test_the_best_answer_says_what_was_looked_at_and_never_go() -> None:
     assert Voice().text(headline(found)) == "No stop found in what was looked at (19 of 26 looked at)."
 
 
+def test_what_is_no_stop_and_is_there_stands_in_the_answer() -> None:
+    found = start({**ALL_NO, "radon": "yes"})
+    assert found.answer is Answer.NO_STOP
+    assert Voice().text(headline(found)).endswith("To be dealt with all the same: 1.")
+
+
 @pytest.mark.parametrize("hazard", [key for key in ALL_NO if hazards()[key].level in ("stop", "wait")])
 def test_one_that_nobody_looked_at_waits(hazard: str) -> None:
     found = start(without(hazard))

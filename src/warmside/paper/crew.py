@@ -15,13 +15,14 @@ from warmside.cutting.pieces import SLIVER, BayFill
 from warmside.job.resolve import House
 from warmside.paper.alike import Alike, drawn_bays, inside_bays, rim_bays, straight_bays
 from warmside.paper.bag_card import BagCard, bag_cards
-from warmside.paper.front import Head, foot, head
+from warmside.paper.front import Head, foot, head, of_start
 from warmside.paper.phrases import bags_left, counted, listed
 from warmside.paper.picture import Picture
 from warmside.paper.piece_drawing import piece_picture
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, side_by_side, typeset
 from warmside.paper.wall_sheets import WallSheet, wall_sheets
 from warmside.plan import StepCautions, cautions
+from warmside.rules.may_we_start import headline
 from warmside.say import Voice
 from warmside.wall.in_the_way import access_opening
 
@@ -92,6 +93,8 @@ class CrewPaper:
     head: Head
     foot: Foot
     titles: Mapping[str, str]
+    start: str
+    found: tuple[str, ...]
     marking: str
     steps: tuple[StepShown, ...]
     walls: tuple[WallSheet, ...]
@@ -121,6 +124,8 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
         head=head(answers, voice, date, name),
         foot=foot(answers, voice, date, name),
         titles={title: voice.line(f"paper.crew.title.{title}") for title in titles},
+        start=voice.text(headline(answers.start)),
+        found=tuple(voice.text(note) for note in of_start(answers.start)),
         marking=voice.line("paper.crew.marking"),
         steps=tuple(_step(step, voice, measured) for step in cautions(answers.house)),
         walls=wall_sheets(answers.walls, voice, SHEETS[voice.system]),
@@ -206,14 +211,15 @@ def _alike(alike: Alike, voice: Voice) -> str:
 
 
 def to_measure(answers: Answers, voice: Voice) -> tuple[ToMeasure, ...]:
-    """For each wall without a cut list what to measure."""
-    bare = [ToMeasure(name, (voice.line("paper.measure.size"),)) for name in answers.house.unmeasured]
-    short = [
-        ToMeasure(each.wall.name, tuple(_missing(answers.house, each, voice)))
-        for each in answers.walls
-        if each.wall.level == 1
-    ]
-    return (*bare, *short)
+    """For each wall without a cut list what to measure; walls that lack the same stand together."""
+    size = (voice.line("paper.measure.size"),)
+    lacking: dict[tuple[str, ...], list[str]] = {}
+    for name in answers.house.unmeasured:
+        lacking.setdefault(size, []).append(name)
+    for each in answers.walls:
+        if each.wall.level == 1:
+            lacking.setdefault(tuple(_missing(answers.house, each, voice)), []).append(each.wall.name)
+    return tuple(ToMeasure(listed(voice, names), items) for items, names in lacking.items())
 
 
 def _missing(house: House, each: WallAnswer, voice: Voice) -> Iterable[str]:
@@ -221,7 +227,7 @@ def _missing(house: House, each: WallAnswer, voice: Voice) -> Iterable[str]:
     taken = {(a.note.code, a.note.where.wall) for a in house.assumptions}
     if wall.frame is None:
         yield voice.line("paper.measure.frame")
-    elif not wall.frame.bays and (BAYS_BY_TAPE, wall.name) in taken:
+    elif not wall.unplaced or (not wall.frame.bays and (BAYS_BY_TAPE, wall.name) in taken):
         yield voice.line("paper.measure.bays")
     if wall.unplaced:
         yield voice.line("paper.measure.places", things=listed(voice, wall.unplaced))

@@ -130,8 +130,10 @@ def bags_left(voice: Voice, nest: Nest) -> str:
     per_bag = nest.batt.per_bag.value
     bags = math.ceil(nest.count / per_bag)
     spare = bags * per_bag - nest.count
-    part = QUARTERS[round(4 * spare / per_bag)] if spare else QUARTERS[0]
-    shown = voice.line(f"paper.left.{part}")
+    part = QUARTERS[round(4 * spare / per_bag)]
+    few = spare > 0 and part == QUARTERS[0]
+    batts = counted(voice, "paper.bag.batts", spare)
+    shown = voice.line("paper.left.few", batts=batts) if few else voice.line(f"paper.left.{part}")
     taken = packages(voice, bags, nest.batt.package)
     return voice.line("paper.bags", name=nest.batt.name, bags=taken, left=shown)
 
