@@ -32,6 +32,14 @@ def test_the_wall_is_called_what_it_is(kind: FoundationKind, name: str) -> None:
     assert built.layers[-1].name == name
 
 
+def test_a_moisture_barrier_is_told_where_there_is_ground_alone() -> None:
+    # Chosen for the whole house; the order leaves it out at a garage, where nothing damp lies outside.
+    job = w.survey(w.wall(), w.wall(name="B", exposure="garage"))
+    soil, garage = (" ".join(step.told for step in built.layers) for built in front(job).build_ups)
+    assert "only up to the ground line" in soil
+    assert "ground line" not in garage
+
+
 def test_without_a_frame_there_is_nothing_to_buy_yet_and_no_sum() -> None:
     assert front(w.survey({"name": "A"})).buy.last[1] == "nothing yet: no wall has a frame"
 

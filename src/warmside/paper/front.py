@@ -11,7 +11,7 @@ from warmside.answers import Answers, AnswersShown, NotYet, WallAnswer, WhatWort
 from warmside.catalog.goods import Membrane
 from warmside.job.resolve import House, HouseWall
 from warmside.measure_next import measure_next
-from warmside.order.order import Line, Order
+from warmside.order.order import Line, Order, ground_height
 from warmside.paper.assumed import AssumedShown, assumed, each_once
 from warmside.paper.phrases import joined, listed, money, needed, packages, told_once, verdicts
 from warmside.paper.plan_map import orientation_picture
@@ -256,6 +256,7 @@ def _built(house: House, walls: Sequence[WallAnswer], voice: Voice) -> BuildUpSh
 def _layer_steps(house: House, each: WallAnswer, gap: tuple[int, int], voice: Voice) -> tuple[Step, ...]:
     """What one meets from the room outwards; the membranes stand where they hang."""
     assembly = each.wall.assembly
+    barrier = assembly.moisture_barrier if ground_height(each.wall) > 0.0 else None
     layers = [layer for layer in build_up(house, each) if layer.name not in FILMS]
     boards = {board.id for board in (assembly.sheet, assembly.foam_board) if board is not None}
     boards |= {layer.as_material.id for layer in each.wall.old_foam}
@@ -268,7 +269,7 @@ def _layer_steps(house: House, each: WallAnswer, gap: tuple[int, int], voice: Vo
         *_membrane(assembly.vapour_control, f"paper.layer.control.{house.rules.id}", voice),
         *(_layer_step(house, each.wall, layer, voice) for layer in middle if layer.name != AIR),
         *(_gap(*gap, voice) if len(middle) > 0 else ()),
-        *_membrane(assembly.moisture_barrier, "paper.layer.moisture", voice),
+        *_membrane(barrier, "paper.layer.moisture", voice),
         *(_layer_step(house, each.wall, layer, voice) for layer in behind),
     )
 
