@@ -40,7 +40,7 @@ paper.contours paper.ground_picture paper.month_chart paper.office_heat paper.of
 paper.workbook paper.earlier paper.swap paper.documents
 web.server
 checks.registry checks.walls checks.trade checks.cutting checks.heat checks.saving checks.damage
-checks.moisture checks.weather checks.rules checks.report checks
+checks.moisture checks.march checks.judging checks.weather checks.rules checks.report checks
 new_job cli __main__ fleet
 """
 ORDER = HOUSE.split()

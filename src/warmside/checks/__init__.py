@@ -3,7 +3,19 @@
 `registry` reads and runs them, `report` prints them; the other modules hold the compute functions by subject.
 """
 
-from warmside.checks import cutting, damage, heat, moisture, rules, saving, trade, walls, weather
+from warmside.checks import (
+    cutting,
+    damage,
+    heat,
+    judging,
+    march,
+    moisture,
+    rules,
+    saving,
+    trade,
+    walls,
+    weather,
+)
 from warmside.checks.registry import (
     Check,
     Count,
@@ -23,7 +35,7 @@ from warmside.checks.registry import (
 )
 from warmside.checks.report import report_json, report_lines
 
-SUBJECTS = (walls, trade, cutting, heat, damage, moisture, saving, weather, rules)
+SUBJECTS = (walls, trade, cutting, heat, damage, moisture, march, judging, saving, weather, rules)
 """Modules whose import registers compute functions."""
 
 __all__ = [
