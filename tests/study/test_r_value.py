@@ -203,6 +203,7 @@ def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
     """By parallel path always; by isothermal planes where the batts fill the stud space.
 
     Where they don't, what is put behind a pipe reaches over two planes and bridges the air behind the others.
+    Within a millionth: under a slope, corners of pieces are rounded to whole 1/160 mm, wherever they are cut.
     """
     house = w.house(w.wall())
     w.standing(wall)
@@ -213,9 +214,9 @@ def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
         with_things, without = valued(ruled, wall), valued(ruled, clean)
         assert with_things.whole is not None
         assert without.whole is not None
-        assert with_things.whole.resistance <= without.whole.resistance + 1e-12
+        assert with_things.whole.resistance <= without.whole.resistance * (1.0 + 1e-6)
         for bay, plain in zip(with_things.bays, without.bays, strict=True):
-            assert bay.resistance <= plain.resistance + 1e-12
+            assert bay.resistance <= plain.resistance * (1.0 + 1e-6)
 
 
 def test_a_window_that_was_only_counted_is_no_part_of_the_wall_and_has_studs_round_it() -> None:
