@@ -26,6 +26,30 @@ PANELS = frozenset({"service panel"})
 POCKETS = frozenset({"beam pocket"})
 WINDOWS = frozenset({"window"})
 
+Tell = Callable[[House, Built], Iterator[Found]]
+
+
+def _seen_at(names: frozenset[str], need: str) -> Tell:
+    """At each thing of these kinds somebody has to look, since no survey tells it."""
+
+    def tell(_house: House, each: Built) -> Iterator[Found]:
+        for thing in each.wall.in_the_way:
+            if thing.kind.name in names:
+                yield Found(None, each.wall.name, thing.id, thing.kind.name, needs(need))
+
+    return tell
+
+
+def _known_at(names: frozenset[str], value: Callable[[HouseThing], float]) -> Tell:
+    """A value that each thing of these kinds has as surveyed."""
+
+    def tell(_house: House, each: Built) -> Iterator[Found]:
+        for thing in each.wall.in_the_way:
+            if thing.kind.name in names:
+                yield Found(value(thing), each.wall.name, thing.id, thing.kind.name)
+
+    return tell
+
 
 # Behind things
 
@@ -52,12 +76,6 @@ def _behind(house: House, each: Built) -> Iterator[Found]:
             yield Found(left, each.wall.name, thing.id, thing.kind.name)
 
 
-def _crossing(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in CROSSING:
-            yield Found(None, each.wall.name, thing.id, thing.kind.name, needs("crossing"))
-
-
 def _box_sealed(_house: House, each: Built) -> Iterator[Found]:
     """As planned: the assembly wraps every box that has no vapour hat yet."""
     for thing in each.wall.in_the_way:
@@ -66,25 +84,7 @@ def _box_sealed(_house: House, each: Built) -> Iterator[Found]:
             yield Found(float(sealed), each.wall.name, thing.id, thing.kind.name)
 
 
-# Ducts, and what is hot
-
-
-def _duct_inside(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in DUCTS:
-            yield Found(float(thing.near > 0), each.wall.name, thing.id, thing.kind.name)
-
-
-def _by_label(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in LABELLED:
-            yield Found(None, each.wall.name, thing.id, thing.kind.name, needs("label"))
-
-
-def _light(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in LIGHTS:
-            yield Found(None, each.wall.name, thing.id, thing.kind.name, needs("light"))
+# What is hot
 
 
 def _clearance(_house: House, each: Built) -> Iterator[Found]:
@@ -95,47 +95,18 @@ def _clearance(_house: House, each: Built) -> Iterator[Found]:
             yield Found(to_m(Length(nearest)), each.wall.name, thing.id, thing.kind.name)
 
 
-# Panels, beams, windows
-
-
-def _panel_space(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in PANELS:
-            yield Found(None, each.wall.name, thing.id, thing.kind.name, needs("panel_space"))
-
-
-def _beam_air(_house: House, each: Built) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in POCKETS:
-            yield Found(to_m(thing.kind.clear.value), each.wall.name, thing.id, thing.kind.name)
-
-
-def _windows(each: Built, value: Callable[[HouseThing], float]) -> Iterator[Found]:
-    for thing in each.wall.in_the_way:
-        if thing.kind.name in WINDOWS:
-            yield Found(value(thing), each.wall.name, thing.id, thing.kind.name)
-
-
-def _opening_area(_house: House, each: Built) -> Iterator[Found]:
-    yield from _windows(each, lambda thing: to_m(thing.width) * to_m(thing.height))
-
-
-def _opening_side(_house: House, each: Built) -> Iterator[Found]:
-    yield from _windows(each, lambda thing: to_m(min(thing.width, thing.height)))
-
-
-OF_THINGS: Mapping[Measure, Callable[[House, Built], Iterator[Found]]] = {
+OF_THINGS: Mapping[Measure, Tell] = {
     Measure.BEHIND: _behind,
-    Measure.CROSSING: _crossing,
+    Measure.CROSSING: _seen_at(CROSSING, "crossing"),
     Measure.BOX_SEALED: _box_sealed,
-    Measure.DUCT_INSIDE: _duct_inside,
-    Measure.BY_LABEL: _by_label,
-    Measure.LIGHT: _light,
+    Measure.DUCT_INSIDE: _known_at(DUCTS, lambda thing: float(thing.near > 0)),
+    Measure.BY_LABEL: _seen_at(LABELLED, "label"),
+    Measure.LIGHT: _seen_at(LIGHTS, "light"),
     Measure.CLEARANCE: _clearance,
-    Measure.PANEL_SPACE: _panel_space,
-    Measure.BEAM_AIR: _beam_air,
-    Measure.OPENING_AREA: _opening_area,
-    Measure.OPENING_SIDE: _opening_side,
+    Measure.PANEL_SPACE: _seen_at(PANELS, "panel_space"),
+    Measure.BEAM_AIR: _known_at(POCKETS, lambda thing: to_m(thing.kind.clear.value)),
+    Measure.OPENING_AREA: _known_at(WINDOWS, lambda thing: to_m(thing.width) * to_m(thing.height)),
+    Measure.OPENING_SIDE: _known_at(WINDOWS, lambda thing: to_m(min(thing.width, thing.height))),
 }
 _UNTOLD: Mapping[Measure, frozenset[str]] = {
     Measure.BEHIND: frozenset(kinds()),
