@@ -436,23 +436,41 @@ def march(
     start[:, 0] = temperature
     start[:, 1] = start_potential(wall, start[:, 0], humidity, water)
     wanted = np.arange(forcing.hours + 1.0) if hours is None else hours
-    band = sparse.kron(
-        sparse.diags([1.0, 1.0, 1.0], [-1, 0, 1], shape=(wall.cells, wall.cells), dtype=None), np.ones((2, 2))
-    )
-    done = solve_ivp(
-        equations.rates,
-        (0.0, float(wanted[-1])),
-        start.ravel(),
-        method="BDF",
-        t_eval=wanted,
-        rtol=tolerance,
-        atol=tolerance * np.tile([10.0, 10.0], wall.cells),
-        jac_sparsity=band.tocsc(),
-        max_step=1.0,
-    )
-    if not done.success:
-        raise MarchError(f"stopped at hour {done.t[-1]:.3f}: {done.message}")
-    unknowns = done.y.T.reshape(len(wanted), wall.cells, 2)
+    unknowns = _integrated(equations, start, wanted, tolerance)
     at_faces = [equations.at_faces(hour, row, faces) for hour, row in zip(wanted, unknowns, strict=True)]
     seen = np.array(at_faces).reshape(len(wanted), 2, len(faces))
     return March(wanted, unknowns[:, :, 0], unknowns[:, :, 1], seen[:, 0], seen[:, 1])
+
+
+def _integrated(equations: Equations, start: Array, hours: Array, tolerance: float) -> Array:
+    """Unknowns of every cell at the hours, shape (hours, cells, 2)."""
+
+    def rates(hour: float, unknowns: Array) -> Array:
+        # The integrator takes an error that is no number for a small one, and would go on for ever.
+        if not np.isfinite(unknowns).all():
+            raise FloatingPointError(f"the numbers ran away at hour {hour:.3f}")
+        return equations.rates(hour, unknowns)
+
+    cells = len(start)
+    band = sparse.kron(
+        sparse.diags([1.0, 1.0, 1.0], [-1, 0, 1], shape=(cells, cells), dtype=None), np.ones((2, 2))
+    )
+    try:
+        # A trial step may overflow, and is halved; BDF's first difference is of memory that nobody has set.
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            done = solve_ivp(
+                rates,
+                (0.0, float(hours[-1])),
+                start.ravel(),
+                method="BDF",
+                t_eval=hours,
+                rtol=tolerance,
+                atol=10.0 * tolerance,
+                jac_sparsity=band.tocsc(),
+                max_step=1.0,
+            )
+    except (FloatingPointError, RuntimeError) as broken:
+        raise MarchError(f"stopped: {broken}") from broken
+    if not done.success:
+        raise MarchError(f"stopped at hour {done.t[-1]:.3f}: {done.message}")
+    return np.asarray(done.y.T.reshape(len(hours), cells, 2))
