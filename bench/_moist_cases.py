@@ -100,7 +100,7 @@ def _cut(layers: Sequence[Layer], told: dict[str, Any], density: int) -> Wall:
     nominal = [
         replace(layer, thickness=size) for layer, (_, size) in zip(layers, told["layers"], strict=True)
     ]
-    plain = cut(nominal, film(20.0), film(8.0), told["surface"], told["growth"], told["largest"], density)
+    plain = cut(nominal, film(20.0), film(8.0), None, told["growth"], told["largest"], density)
     widths = tuple(row * layer.thickness / row.sum() for row, layer in zip(plain.widths, layers, strict=True))
     return Wall(tuple(layers), widths, plain.outer, plain.inner)
 

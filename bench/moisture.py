@@ -20,6 +20,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
 from typing import Any
 
@@ -53,8 +54,8 @@ from warmside.physics.companion import (
     peak_wood_moisture,
 )
 from warmside.physics.damage import wood_surface
-from warmside.physics.kernel import _width
-from warmside.physics.marching import LEDGER, USUAL, Histories, Method, initial, march_walls
+from warmside.physics.kernel import vector_width
+from warmside.physics.marching import LEDGER, USUAL, Accuracy, Histories, Method, initial, march_walls
 
 __all__ = ["FINE", "WALLS", "YEAR", "Errors", "errors", "faces", "samples", "timed", "wall", "weather"]
 
@@ -66,6 +67,8 @@ ACCURACIES = {
     "quarter hours": replace(USUAL, steps=4, events=16),
     "no events": replace(USUAL, events=1),
 }
+QUARTERS = replace(FINE, steps=16, events=16)
+"""Steps of 225 s and tight Newton."""
 JUDGED = 8
 """Samples whose error is taken: one group of lanes."""
 
@@ -129,7 +132,7 @@ def time_errors(told: dict[str, Any], size: Size) -> None:
             first = speed, turns, out
     progress("four times the cells, steps of 225 s")
     dense = samples(told, JUDGED, 4)
-    _, fine = timed(dense, driven, replace(FINE, steps=16, events=16))
+    _, fine = timed(dense, driven, QUARTERS)
     lost = f", {len(exact.faults)} and {len(fine.faults)} faults" if exact.faults or fine.faults else ""
     total = errors(first[2], fine, told, walls[0])
     say(f"| usual, total{lost} | {first[0]:.1f} | {first[1]:.2f} | {shown(total)} |")
@@ -159,44 +162,64 @@ def speeds(told: dict[str, Any], size: Size) -> None:
 
 def grids(told: dict[str, Any], size: Size) -> None:
     """Gaps between base, doubled and quadrupled cells, hourly and of figures, with the stated error."""
-    base, *finer = nested(told, size.hours)
-    made = samples(told, 1)[0]
+    runs = {"1 h": nested(told, size.hours, USUAL), "225 s": nested(told, size.hours, QUARTERS)}
+    for steps, found in runs.items():
+        face_gaps(told, steps, found)
+    figure_gaps(told, runs["1 h"])
+
+
+def face_gaps(told: dict[str, Any], steps: str, found: list[Histories]) -> None:
+    """Gaps of the hourly values at every face."""
     table(
-        "face, rms and max of eight samples | base to doubled: T K | RH points"
+        f"face, steps of {steps}, rms and max of eight samples | base to doubled: T K | RH points"
         " | doubled to quadrupled: T K | RH points"
     )
-    for number, face in enumerate(faces(made)):
+    for number, place in enumerate(places(told)):
         cells = []
-        for coarse, dense in zip((base, finer[0]), finer, strict=True):
+        for coarse, dense in pairwise(found):
             # The stated error is twice the gap.
             e = [0.5 * row[:, number].max() for row in face_errors(coarse, dense)]
             cells.append(f"{e[0]:.4f}, {e[1]:.3f} | {100 * e[2]:.3f}, {100 * e[3]:.2f}")
-        side = "inner" if face.inward else "outer"
-        place = f"{told['layers'][made.layer_of[face.cell]][0]}, {side} face"
         say(f"| {place} | {' | '.join(cells)} |")
+
+
+def places(told: dict[str, Any]) -> list[str]:
+    """Names of the faces."""
+    made = samples(told, 1)[0]
+    sides = {True: "inner face", False: "outer face"}
+    return [f"{told['layers'][made.layer_of[f.cell]][0]}, {sides[f.inward]}" for f in faces(made)]
+
+
+def figure_gaps(told: dict[str, Any], found: list[Histories]) -> None:
+    """Figures on each grid, with the stated error; of wood at the face with the most mould."""
+
+    def mould(face: int) -> float:
+        return float(last_mould(face, wood_surface()).of(found[0]).sum())
+
+    spot = max(wood_faces(told, samples(told, 1)[0]), key=mould)
     table("figure, its worst sample | base | doubled | quadrupled | stated error | base less quadrupled")
-    batt = wood_faces(told, made)[-2]
     figures = {
         "water in the outermost layer, kg/m2": last_water(0),
+        "peak free water on it, kg/m2": peak_free(0),
         "peak free water in the air layer, kg/m2": peak_free(1),
-        "peak wood moisture, outer face of the batt, kg/kg": peak_wood_moisture(batt),
-        "mould index there, -": last_mould(batt, wood_surface()),
+        f"peak wood moisture, {places(told)[spot]}, kg/kg": peak_wood_moisture(spot),
+        "mould index there, -": last_mould(spot, wood_surface()),
     }
     for name, figure in figures.items():
-        values = np.array([figure.of(out) for out in (base, *finer)])
+        values = np.array([figure.of(out) for out in found])
         k = int(np.abs(values[0] - values[2]).argmax())
         stated = 2.0 * abs(values[1, k] - values[0, k])
         numbers = [*values[:, k], stated, abs(values[0, k] - values[2, k])]
         say(f"| {name} | {' | '.join(f'{number:.4g}' for number in numbers)} |")
 
 
-def nested(told: dict[str, Any], hours: int) -> list[Histories]:
+def nested(told: dict[str, Any], hours: int, accuracy: Accuracy) -> list[Histories]:
     """Eight samples on base, doubled and quadrupled cells."""
     walls, driven = samples(told, JUDGED), weather(told, hours)
     start, seen, found = initial(walls, 12.0, 0.75), faces(walls[0]), []
     for cells in ("base", "doubled", "quadrupled"):
-        progress(f"{cells} cells")
-        found.append(march_walls(walls, [driven] * JUDGED, start, seen, USUAL))
+        progress(f"{cells} cells, {accuracy.steps} steps an hour")
+        found.append(march_walls(walls, [driven] * JUDGED, start, seen, accuracy))
         start = np.stack([doubled_state(one, row) for one, row in zip(walls, start, strict=True)])
         walls, seen = [doubled(one) for one in walls], [doubled_face(face) for face in seen]
     return found
@@ -225,7 +248,7 @@ def main(*words: str) -> None:
         sys.exit(2)
     size, chosen = (QUICK if "quick" in words else WHOLE), [name for name in WALLS if name in words]
     say(
-        f"{platform.machine()}, vectors of {_width()} bit, {os.cpu_count()} cores of which one is used"
+        f"{platform.machine()}, vectors of {vector_width()} bit, {os.cpu_count()} cores of which one is used"
         f" (two where two threads are named), Python {platform.python_version()}, numpy {np.__version__}"
     )
     with threadpool_limits(1):

@@ -1,12 +1,12 @@
 /* Marches one group of walls outside Python, so that a sanitizer can watch it.
 
    march_walls_driver CASE: reads sizes, numbers and tables as test_march.py lays them out, marches, and writes faces and
-   state to standard output. Every array is exactly as long as march_step.h says. */
+   state to standard output. Every array is exactly as long as march_newton.h says. */
 
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "../../src/warmside/physics/march_step.h"
+#include "../../src/warmside/physics/march_newton.h"
 
 int64_t march_walls(int64_t width, const walls *v);
 int64_t march_sizes(int64_t which);

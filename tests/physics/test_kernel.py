@@ -306,7 +306,7 @@ def case_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def widths() -> list[int]:
     """Every vector width that this CPU has [bit]."""
-    return [width for width in (128, 256, 512) if width <= kernel._width()]
+    return [width for width in (128, 256, 512) if width <= kernel.vector_width()]
 
 
 def in_lanes(systems: Systems) -> list[FloatArray]:
@@ -417,5 +417,5 @@ def test_the_shared_library_shows_only_its_own_names(compiler: str, tmp_path: Pa
     library = tmp_path / "march.so"
     compile_here(compiler, *build_kernel.SHARED, "-o", str(library), str(build_kernel.SOURCE))
     opened = CDLL(str(library))
-    assert opened.march_widest() == kernel._width()
+    assert opened.march_widest() == kernel.vector_width()
     assert not hasattr(opened, "solve_256")

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.physics.moist_walls import everything, weather
 from warmside.physics import march_rates
-from warmside.physics.kernel import _width
+from warmside.physics.kernel import vector_width
 from warmside.physics.march_rates import BAND, Rates
 from warmside.physics.transport import Equations, free_log
 
@@ -38,10 +38,10 @@ def test_rates_are_those_of_the_version_to_read(seed: int, hour: float) -> None:
 
 
 def test_the_width_changes_no_bit(monkeypatch: pytest.MonkeyPatch) -> None:
-    widest, expected = _width(), OURS(5.5, state(1)).tobytes()
+    widest, expected = vector_width(), OURS(5.5, state(1)).tobytes()
     for width in (128, 256, 512):
         if width <= widest:
-            monkeypatch.setattr(march_rates, "_width", lambda width=width: width)
+            monkeypatch.setattr(march_rates, "vector_width", lambda width=width: width)
             assert OURS(5.5, state(1)).tobytes() == expected
 
 

@@ -179,7 +179,7 @@ class LiquidEndsBeforeTheFace(Equations):
 class WaterFreeTooEarly(Equations):
     @cached_property
     def free_log(self) -> Array:
-        return super().free_log + 1.5
+        return super().free_log + 5.0
 
 
 class DryHeatCapacity(Equations):

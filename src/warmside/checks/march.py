@@ -14,12 +14,12 @@ import numpy as np
 from warmside.checks.moisture import (
     HEAT_ONLY,
     SEALED,
-    _air,
-    _dew_point_water,
-    _diffusing,
-    _run,
-    _saturation,
-    _wet_faces,
+    dew_point_water,
+    diffusing,
+    run_one,
+    saturation_pressure,
+    steady_air,
+    wet_faces,
 )
 from warmside.checks.registry import Inputs, computes
 from warmside.physics.forcing import forcing, steady
@@ -39,7 +39,9 @@ _DAY = 86400.0
 def _daily(wall: Wall, hours: int, column: str, *args: tuple[float, float], water: Water) -> float:
     """One column of the ledger over the last day, per second."""
     start = (0.5 * (args[0][0] + args[1][0]), 0.5)
-    rows = [_run(wall, _air(water, h, *args), start, water=water).ledger[0] for h in (hours - 24, hours)]
+    rows = [
+        run_one(wall, steady_air(water, h, *args), start, water=water).ledger[0] for h in (hours - 24, hours)
+    ]
     return float(rows[1][LEDGER.index(column)] - rows[0][LEDGER.index(column)]) / _DAY
 
 
@@ -53,10 +55,10 @@ def _steady_heat(row: Inputs) -> float:
 
 @computes("march-steady-vapour")
 def _steady_vapour(row: Inputs) -> float:
-    board, wool = _diffusing("board", 0.13, row.number("mu")), _diffusing("wool", 0.036, 1.0)
+    board, wool = diffusing("board", 0.13, row.number("mu")), diffusing("wool", 0.036, 1.0)
     layers = Layer(board, 0.011), Layer(wool, row.number("wool"))
     wall = cut(layers, End(0.04, row.number("film")), End(0.13, 0.0))
-    water = _dew_point_water(latent=False)
+    water = dew_point_water(latent=False)
     return 1e9 * _daily(wall, 480, "water_outer", (20.0, 0.8), (20.0, 0.3), water=water)
 
 
@@ -69,7 +71,7 @@ def _daily_wave() -> tuple[Array, Array, Array]:
         swing = 10.0 * np.sin(2 * np.pi * np.arange(hours + 1) / 24.0)
         half = np.full(hours + 1, 0.5)
         driven = forcing(swing, half, np.zeros(hours + 1), half)
-        states.append(_run(wall, driven, (0.0, 0.5), (), _CALM, Accuracy(steps=4)).state[0, :, 0])
+        states.append(run_one(wall, driven, (0.0, 0.5), (), _CALM, Accuracy(steps=4)).state[0, :, 0])
     return wall.centres, states[0], states[1]
 
 
@@ -85,7 +87,7 @@ def _wave(row: Inputs) -> float:
 def _heated(row: Inputs) -> float:
     wall = cut((Layer(HEAT_ONLY, row.number("thickness")),), SEALED, SEALED, surface=1e-3, largest=4e-3)
     wall = replace(wall, heat=row.number("heat") * wall.width)
-    out = _run(wall, steady(480, (0.0, 0.5), (0.0, 0.5)), (0.0, 0.5), water=_CALM)
+    out = run_one(wall, steady(480, (0.0, 0.5), (0.0, 0.5)), (0.0, 0.5), water=_CALM)
     return float(out.state[0, :, 0].max())
 
 
@@ -93,7 +95,7 @@ def _heated(row: Inputs) -> float:
 def _fin(row: Inputs) -> float:
     wall = cut((Layer(HEAT_ONLY, row.number("length")),), SEALED, _SHUT, surface=1e-3, largest=4e-3)
     wall = replace(wall, beside=row.number("side") * wall.width)
-    out = _run(wall, steady(480, (10.0, 0.5), (10.0, 0.5), beside=0.0), (0.0, 0.5), water=_CALM)
+    out = run_one(wall, steady(480, (10.0, 0.5), (10.0, 0.5), beside=0.0), (0.0, 0.5), water=_CALM)
     return float(out.state[0, -1, 0])
 
 
@@ -107,14 +109,16 @@ def _mix(row: Inputs) -> float:
     driven = replace(driven, room_vapour=brought[0], outdoor_vapour=brought[1])
     out = march_walls([wall], [driven], initial([wall], 10.0, 0.5), [Face(0, False)], water=_CALM)
     t = float(out.state[0, 0, 0])
-    return {"temperature": t, "vapour": float(out.humidity[0, -1, 0]) * _saturation(_CALM, t)}[row.text("of")]
+    return {"temperature": t, "vapour": float(out.humidity[0, -1, 0]) * saturation_pressure(_CALM, t)}[
+        row.text("of")
+    ]
 
 
 @computes("march-suction-humidity")
 def _kelvin(row: Inputs) -> float:
     """Humidity at the far face of wool before water held at a suction."""
     suction = float(np.log(1e6 * row.number("suction")))
-    wall = _wet_faces(_diffusing("wool", 0.036, 1.0), np.full(20, 1e-3), (suction, None), (SEALED, _SHUT))
+    wall = wet_faces(diffusing("wool", 0.036, 1.0), np.full(20, 1e-3), (suction, None), (SEALED, _SHUT))
     driven = steady(240, (20.0, 0.5), (20.0, 0.5), wet_share=1.0)
     face = Face(wall.cells - 1, True)
-    return 100.0 * float(_run(wall, driven, (20.0, 0.5), [face]).humidity[0, -1, 0])
+    return 100.0 * float(run_one(wall, driven, (20.0, 0.5), [face]).humidity[0, -1, 0])

@@ -43,11 +43,16 @@ MEGAWATT = 1e6
 """A conductance that holds a cell at a temperature [W/(m2.K)]."""
 
 
-def _saturation(water: Water, temperature: float) -> float:
+def saturation_pressure(water: Water, temperature: float) -> float:
+    """Saturation pressure over liquid water [Pa].
+
+    water : functions of water
+    temperature : -45 to 75 [C]
+    """
     return float(np.exp(water.log_saturation(np.array(temperature))[0]))
 
 
-def _run(
+def run_one(
     wall: Wall,
     driven: Forcing,
     start: tuple[float, float],
@@ -55,27 +60,50 @@ def _run(
     water: Water = WATER,
     accuracy: Accuracy = USUAL,
 ) -> Histories:
-    """One wall from a uniform start; raises ArithmeticError where it could not be marched."""
+    """One wall from a uniform start.
+
+    wall : what is marched
+    driven : what drives it
+    start : temperature [C] and humidity [-] of all cells
+    faces : whose histories are wanted
+    water : functions of water
+    accuracy : of the march
+
+    Raises ArithmeticError where it could not be marched.
+    """
     out = march_walls([wall], [driven], initial([wall], *start, water), faces, accuracy, water=water)
     for fault in out.faults:
         raise ArithmeticError(f"the march stopped at hour {fault.hour}, cell {fault.cell}")
     return out
 
 
-def _air(
+def steady_air(
     water: Water, hours: int, outdoor: tuple[float, float], room: tuple[float, float], **others: float
 ) -> Forcing:
-    """Steady forcing whose vapour pressures follow the given functions of water."""
+    """Steady forcing whose vapour pressures follow the given functions of water.
+
+    water : functions of water
+    hours : of the forcing [h]
+    outdoor : temperature [C] and humidity [-]
+    room : temperature [C] and humidity [-]
+    others : as forcing.steady takes them
+    """
     driven = steady(hours, outdoor, room, **others)
-    pressures = [humidity * _saturation(water, t) for t, humidity in (outdoor, room)]
+    pressures = [humidity * saturation_pressure(water, t) for t, humidity in (outdoor, room)]
     rows = [np.full(hours + 1, pressure) for pressure in pressures]
     return replace(driven, outdoor_vapour=rows[0], room_vapour=rows[1])
 
 
-def _wet_faces(
+def wet_faces(
     material: Material, widths: Array, suctions: Sequence[float | None], ends: tuple[End, End]
 ) -> Wall:
-    """One layer, whose first and last cell are held at ln(suction) where one is given."""
+    """One layer, whose first and last cell are held wet.
+
+    material : of the layer
+    widths : of its cells [m]
+    suctions : ln of the suction at which each face is held, None where it is not [-]
+    ends : films at both ends
+    """
     edges = [[] if s is None else [1e-9] for s in suctions]
     row = np.concatenate([edges[0], widths, edges[1]])
     wall = Wall((Layer(material, float(row.sum())),), (row,), *ends)
@@ -91,7 +119,7 @@ def _wet_faces(
 
 @computes("pore-water-saturation")
 def _short_saturation(row: Inputs) -> float:
-    return _saturation(WATER, row.number("temperature"))
+    return saturation_pressure(WATER, row.number("temperature"))
 
 
 @computes("pore-water-ice")
@@ -142,9 +170,9 @@ def _annex_a(days: int) -> tuple[Array, Array, Array]:
     """Depths, contents and temperatures of the half-space, and its uptake last among the contents."""
     log_wet = float(EN_15026.log_suction(np.array(30.0), np.array(0.95)))
     widths = np.diff(graded([0.0, 60.0], {0.0: 1.2e-4 * np.sqrt(days / 7.0)}, 1.07, 3.0))
-    wall = _wet_faces(EN_15026_MATERIAL, widths, (log_wet, None), (HELD, HELD))
-    driven = _air(EN_15026, 24 * days, (30.0, 0.95), (20.0, 0.5), wet_share=1.0)
-    out = _run(wall, driven, (20.0, 0.5), water=EN_15026)
+    wall = wet_faces(EN_15026_MATERIAL, widths, (log_wet, None), (HELD, HELD))
+    driven = steady_air(EN_15026, 24 * days, (30.0, 0.95), (20.0, 0.5), wet_share=1.0)
+    out = run_one(wall, driven, (20.0, 0.5), water=EN_15026)
     state = out.state[0]
     content = EN_15026_MATERIAL.isotherm.content(state[:, 1])
     before = EN_15026_MATERIAL.isotherm.content(EN_15026.log_suction(np.array(20.0), np.array(0.5)))
@@ -182,7 +210,7 @@ def _hamstad() -> tuple[Wall, Histories, dict[int, Array]]:
     logs = [float(WATER.log_suction(np.array(20.0), np.array(phi))) for phi in (0.45, 0.65)]
     half = np.diff(graded([0.0, 0.1], {0.0: 2e-4}, 1.05, 3e-3))
     material = _hamstad_material()
-    wall = _wet_faces(material, np.concatenate([half, half[::-1]]), logs, (SEALED, SEALED))
+    wall = wet_faces(material, np.concatenate([half, half[::-1]]), logs, (SEALED, SEALED))
     profiles, state = {}, initial([wall], 20.0, 0.95)
     reached = 0
     for hours in (100, 300, 1000):
@@ -208,8 +236,11 @@ def _hamstad_total(row: Inputs) -> float:
 # Vapour and latent heat
 
 
-def _dew_point_water(latent: bool) -> Water:
-    """Functions of the dew-point method: ISO 13788 saturation, constant permeability of air."""
+def dew_point_water(latent: bool) -> Water:
+    """Functions of the dew-point method: ISO 13788 saturation, constant permeability of air.
+
+    latent : whether water carries heat
+    """
     plain = replace(
         EN_15026, diffusion=(2e-10, 0.0, 0.0, 0.0), vapour_heat=WATER.vapour_heat, vaporisation=2.501e6
     )
@@ -218,23 +249,29 @@ def _dew_point_water(latent: bool) -> Water:
     )
 
 
-def _diffusing(name: str, conductivity: float, mu: float) -> Material:
+def diffusing(name: str, conductivity: float, mu: float) -> Material:
+    """A material that stores little and passes vapour by a constant resistance.
+
+    name : for messages
+    conductivity : of heat [W/(m.K)]
+    mu : resistance to vapour over that of still air [-]
+    """
     return Material(name, 2e4, Conductivity(conductivity), Isotherm(0.5, -13.07, 1.0, 1.0), Vapour(1.0 / mu))
 
 
 @computes("dew-point-condensation")
 def _condensation(row: Inputs) -> float:
-    water = _dew_point_water(latent=False)
+    water = dew_point_water(latent=False)
     board, wool, sheet = (
-        _diffusing("board", 0.13, 50.0),
-        _diffusing("wool", 0.036, 1.0),
-        _diffusing("sheet", 0.25, 10.0),
+        diffusing("board", 0.13, 50.0),
+        diffusing("wool", 0.036, 1.0),
+        diffusing("sheet", 0.25, 10.0),
     )
     wall = cut((Layer(board, 0.011), Layer(wool, 0.14), Layer(sheet, 0.0125)), HELD, HELD, growth=1.3)
     wall = replace(wall, film_limit=np.full(wall.cells, np.inf))
     outdoor = (row.number("outdoor"), row.number("outdoor_humidity"))
     room = (row.number("room"), row.number("room_humidity"))
-    out = _run(wall, _air(water, 24 * 40, outdoor, room), (outdoor[0], outdoor[1]), water=water)
+    out = run_one(wall, steady_air(water, 24 * 40, outdoor, room), (outdoor[0], outdoor[1]), water=water)
     day = out.free[0, -1].sum() - out.free[0, -25].sum()
     return float(1000.0 * day)
 
@@ -242,11 +279,11 @@ def _condensation(row: Inputs) -> float:
 @lru_cache(maxsize=1)
 def _between_wet_faces() -> tuple[float, float]:
     """Vapour [kg/(m2.s)] and all heat [W/m2] through 89 mm between faces at 25 and 21 C, 99 % RH."""
-    water, hours = _dew_point_water(latent=True), 24 * 10
-    wall = cut((Layer(_diffusing("wool", 0.036, 1.0), 0.089),), HELD, HELD, growth=1.3)
-    driven = _air(water, hours, (25.0, 0.99), (21.0, 0.99))
+    water, hours = dew_point_water(latent=True), 24 * 10
+    wall = cut((Layer(diffusing("wool", 0.036, 1.0), 0.089),), HELD, HELD, growth=1.3)
+    driven = steady_air(water, hours, (25.0, 0.99), (21.0, 0.99))
     ledgers = [
-        _run(wall, _air(water, h, (25.0, 0.99), (21.0, 0.99)), (23.0, 0.9), water=water).ledger[0]
+        run_one(wall, steady_air(water, h, (25.0, 0.99), (21.0, 0.99)), (23.0, 0.9), water=water).ledger[0]
         for h in (hours - 24, driven.hours)
     ]
     vapour, energy = [
@@ -265,7 +302,7 @@ def _vapour_between(row: Inputs) -> float:
 @computes("heat-between-wet-faces")
 def _heat_between(row: Inputs) -> float:
     vapour, energy = _between_wet_faces()
-    water = _dew_point_water(latent=True)
+    water = dew_point_water(latent=True)
     latent = vapour * (water.vaporisation + (water.vapour_heat - water.liquid_heat) * 23.0)
     liquid = vapour * water.liquid_heat * 23.0
     parts = {"latent": latent / 0.99, "conducted": energy - latent - liquid}
@@ -282,9 +319,10 @@ def _membrane(row: Inputs) -> float:
     sheet = Membrane("membrane", base, rise, steepness)
     wall = cut((Layer(wool, 0.05, inward=sheet), Layer(wool, 0.05)), HELD, HELD, growth=1.5)
     ledger = [
-        _run(wall, _air(WATER, h, (20.0, 0.3), (20.0, 0.7)), (20.0, 0.5)).ledger[0][0] for h in (480, 504)
+        run_one(wall, steady_air(WATER, h, (20.0, 0.3), (20.0, 0.7)), (20.0, 0.5)).ledger[0][0]
+        for h in (480, 504)
     ]
-    drop = 0.4 * _saturation(WATER, 20.0)
+    drop = 0.4 * saturation_pressure(WATER, 20.0)
     return float(-(ledger[1] - ledger[0]) / 86400.0 / drop * 1e12)
 
 
@@ -309,7 +347,7 @@ def _leak(row: Inputs) -> float:
     brought = np.full(49, air.vapour_pressure(*room))
     driven = replace(driven, room=np.full(49, room[0]), room_vapour=brought)
     wall = replace(wall, inner=End(1e6, 1e30))
-    free = _run(wall, driven, (cold, 0.9)).free[0]
+    free = run_one(wall, driven, (cold, 0.9)).free[0]
     return float(1000.0 * (free[-1].sum() - free[-25].sum()))
 
 
@@ -322,23 +360,22 @@ def _wet_face(row: Inputs) -> float:
     t, humidity = row.number("temperature"), row.number("humidity")
     driven = steady(6, (t, humidity), (t, humidity), room_share=1.0)
     state = initial([wall], t, humidity)
-    state[:, :, 1] = np.log(3e4) - 500.0
+    state[:, :, 1] = np.log(FREE_SUCTION) - 500.0
     out = march_walls([wall], [driven], state)
     return float(out.state[0, -1, 0])
 
 
 @computes("frosted-face-vapour")
 def _frosted(row: Inputs) -> float:
-    """A plate with frost on its face, held cold and shut off from the air."""
-    plate = Material("plate", 1e6, Conductivity(100.0), Isotherm(1e-3, -13.07, 1.0, 1.0), Vapour(1e-9))
-    wall = cut((Layer(plate, 0.01),), SEALED, End(1e6, 1e30), surface=1e-3)
+    """A plate with frost on its face, held cold: what goes through a tight film to dry air."""
+    plate = Material("plate", 1e6, Conductivity(100.0), Isotherm(1e-3, -13.07, 1.0, 1.0), Vapour(1e3))
+    tight, t, hours = 1e9, row.number("temperature"), 2
+    wall = cut((Layer(plate, 0.01),), SEALED, End(1e6, tight), surface=1e-3)
     wall = replace(wall, film_limit=np.full(wall.cells, np.inf))
-    t = row.number("temperature")
-    state = initial([wall], t, 0.5)
-    state[:, -1, 1] = np.log(3e4) - 100.0
-    face = Face(wall.cells - 1, True)
-    out = march_walls([wall], [steady(2, (t, 0.5), (t, 0.5))], state, [face])
-    return float(out.humidity[0, -1, 0]) * _saturation(WATER, t)
+    state, driven = initial([wall], t, 0.5), steady(hours, (t, 0.5), (t, 0.5))
+    state[:, -1, 1] = np.log(FREE_SUCTION) - 100.0
+    lost = -march_walls([wall], [driven], state).ledger[0, LEDGER.index("water_inner")]
+    return float(driven.room_vapour[0] + lost * tight / (3600.0 * hours))
 
 
 @computes("pore-freezing-front")
@@ -374,7 +411,7 @@ def _step(row: Inputs) -> float:
     """Middle of a slab whose faces jump by one, 1 - 4/pi sum (-1)^k / (2k+1) exp(-(2k+1)^2 pi^2 Fo)."""
     wall = cut((Layer(HEAT_ONLY, 0.2),), SEALED, SEALED, surface=1e-3, growth=1.2)
     hours = int(row.number("hours"))
-    out = _run(wall, steady(hours, (1.0, 0.5), (1.0, 0.5)), (0.0, 0.5), accuracy=Accuracy(steps=4))
+    out = run_one(wall, steady(hours, (1.0, 0.5), (1.0, 0.5)), (0.0, 0.5), accuracy=Accuracy(steps=4))
     middle = wall.cells // 2
     return float(0.5 * (out.state[0, middle - 1, 0] + out.state[0, middle, 0]))
 
@@ -384,8 +421,8 @@ def _absorption(row: Inputs) -> float:
     """Uptake of dry concrete from a wet face over the root of time."""
     concrete = materials.material("concrete", absorption=row.number("declared"))
     widths = np.diff(graded([0.0, 1.5], {0.0: 1e-4}, 1.05, 0.02))
-    wet = float(np.log(FREE_SUCTION[True]))
-    wall = _wet_faces(concrete, widths, (wet, None), (SEALED, SEALED))
+    wet = float(np.log(FREE_SUCTION))
+    wall = wet_faces(concrete, widths, (wet, None), (SEALED, SEALED))
     hours, state = 48, initial([wall], 20.0, 0.5)
     state[:, 0, 1] = wet
     out = march_walls([wall], [steady(hours, (20.0, 0.5), (20.0, 0.5), wet_share=1.0)], state)

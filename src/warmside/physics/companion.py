@@ -2,13 +2,13 @@
 
 Every cell is cut in two and the walls are marched again; the error of the base is its gap to that grid,
 scaled by the order p as 2^p / (2^p - 1) (Richardson, Phil. Trans. R. Soc. A 210 (1911) 307). Finite volumes
-are of second order where fields are smooth. Where liquid fronts move, sun falls on a face or free water comes
-and goes, the gap was seen to halve with each doubling, not to quarter (docs/moisture.md): first order is
-taken unless something else is asked for. Counts of hours converge worst.
+are of second order where fields are smooth. Where liquid fronts move or free water and frost come and go, the
+gap was seen to fall by two or three with each doubling, not by four (docs/moisture.md): first order is taken
+unless something else is asked for. Counts of hours converge worst.
 
 An estimate, not a bound. It tells nothing of the steps in time, of the physics or of the data; two grids that
-are both too coarse may agree by chance; and on a face in the sun, where hourly moisture reaches no deeper
-than a cell or two, the gap falls by less than half, so that the estimate is too small there.
+are both too coarse may agree by chance: so they do where water stands on cells of which half resists vapour
+as much as the air before them, and `moist_wall.cut` makes none of those.
 """
 
 from __future__ import annotations

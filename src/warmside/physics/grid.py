@@ -52,12 +52,18 @@ def graded(
         near = finest + (growth - 1) * np.abs(x[:, None] - places)
         return np.asarray(np.minimum(near.min(axis=1), largest))
 
-    pieces = [_piece(a, b, size, density) for a, b in pairwise(stops)]
+    pieces = [spaced(a, b, size, density) for a, b in pairwise(stops)]
     return np.concatenate([*[piece[:-1] for piece in pieces], stops[-1:]])
 
 
-def _piece(low: float, high: float, size: Callable[[Array], Array], density: int) -> Array:
-    """Faces between two edges: equal steps of the integral of dx / size, sampled 400 times."""
+def spaced(low: float, high: float, size: Callable[[Array], Array], density: int = 1) -> Array:
+    """Faces between two edges: equal steps of the integral of dx / size, sampled 400 times [m].
+
+    low : lower edge [m]
+    high : upper edge [m]
+    size : of a cell by its place [m]
+    density : whole multiple of cells, for nested grids [-]
+    """
     bend = 0.5 * (1 - np.cos(np.linspace(0, np.pi, 400)))
     x = low + (high - low) * bend
     per_metre = 1 / size(x)

@@ -85,7 +85,7 @@ def _solve_in_lanes(
     arrays = (low, mid, up, right, values, factor, singular)
     places = [(array.ctypes.data, array.strides[0]) for array in arrays]
     for group in range(len(mid)):
-        library.march_solve(_width(), rhs.shape[1], *(at + group * step for at, step in places))
+        library.march_solve(vector_width(), rhs.shape[1], *(at + group * step for at, step in places))
     broken_at = singular.reshape(-1).astype(np.int64)
     return BlockSolution(_out_of_lanes(values)[: len(rhs)], broken_at[: len(rhs)])
 
@@ -113,7 +113,7 @@ def _library() -> CDLL:
 
 
 @cache
-def _width() -> int:
+def vector_width() -> int:
     """Widest vector of this CPU [bit]; asked once, as a virtual machine takes 20 microseconds to answer."""
     return int(_library().march_widest())
 

@@ -17,7 +17,8 @@
    as in diagonally dominant systems; a lane where one does not is reported, and its answer means nothing.
 
    Second part: heat, air and moisture through a wall. march_wall.h has one cell and what flows between two,
-   march_step.h one step, march_run.h the run; transport.py has the same equations to read. */
+   march_newton.h their linear system, march_step.h the steps, march_run.h the run; transport.py has the same equations
+   to read. */
 
 #include "march_lanes.h"
 
@@ -89,15 +90,16 @@ INLINE void solve(int64_t cells, const double *lower, const double *diagonal, co
 #ifndef MARCH_SOLVE_ONLY
 
 /* The march at one width: the heavy functions once each, then the run that calls them. */
-#define APART __attribute__((noinline))
+#define ALONE __attribute__((noinline))
 #define MARCH(width, TARGET)                                                                                         \
-    TARGET APART static void properties_##width(const walls *v, int64_t cell, int64_t count, const double *y,        \
-                                          const double *lift, double *const *p)                                      \
+    TARGET ALONE static void properties_##width(const walls *v, int64_t cell, const double *y, const double *lift,   \
+                                          double *p)                                                                 \
     {                                                                                                                \
         const water w = v->w;                                                                                        \
-        properties(v, &w, cell, count, y, lift, p);                                                                  \
+        const double coldest = least_of(y);                                                                          \
+        properties(v, &w, cell, 1, &coldest, y, lift, &p);                                                           \
     }                                                                                                                \
-    TARGET APART static void newton_##width(const walls *v, const room *r, const double *at, const double *span,     \
+    TARGET ALONE static void newton_##width(const walls *v, place *r, const double *at, const double *span,          \
                                       double *first, double *last)                                                   \
     {                                                                                                                \
         newton(v, r, at, span, first, last);                                                                         \
@@ -186,7 +188,7 @@ PUBLIC void march_solve(int64_t width, int64_t cells, const double *lower, const
 
 #ifndef MARCH_SOLVE_ONLY
 
-/* Marches one group of eight walls, see march_step.h for the arrays; gives the hours done. */
+/* Marches one group of eight walls, see march_newton.h for the arrays; gives the hours done. */
 PUBLIC int64_t march_walls(int64_t width, const walls *v)
 {
     return width >= 512 ? march_512(v) : width >= 256 ? march_256(v) : march_128(v);

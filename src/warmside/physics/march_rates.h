@@ -9,17 +9,16 @@
 
 #include "march_step.h"
 
-/* Changes of t [K/s] and x [1/s] of one cell with properties p, from the crossings of its two faces and its sources. */
+/* Changes of t [K/s] and x [1/s] of one cell with properties p, from the crossings of its two faces and its sources.
+   */
 INLINE void cell_rates(const walls *v, int64_t cell, const double *y, const double *p, const double *outer,
     const double *inner, const double *q, double per_run_off, double *out)
 {
     const double *limit = v->special + (SPECIAL * cell + S_FILM_LIMIT) * LANES;
-    double held[LANES];
-
-    standing_water(v, cell, y, held);
     EACH_LANE {
         const sloped water_ = sloped_at(p, P_WATER, lane), energy = sloped_at(p, P_ENERGY, lane);
-        const double runs = larger(held[lane] - limit[lane], 0.0) * per_run_off;
+        const double held = standing_water(v, cell, p + P_MARGIN * LANES, y, lane);
+        const double runs = larger(held - limit[lane], 0.0) * per_run_off;
         const double wet = AT(outer, C_WATER) - AT(inner, C_WATER) + AT(q, Q_AIR) + AT(q, Q_WETTING) - runs;
         const double warm = AT(outer, C_ENERGY) - AT(inner, C_ENERGY) + AT(q, Q_ENERGY)
             - runs * film_enthalpy(&v->w, y[lane]).v;
@@ -37,14 +36,17 @@ INLINE void rates(const walls *v, double time, const double *y, double per_run_o
     const int64_t n = v->cells, whole = (int64_t)time, hour = whole < v->hours ? whole : v->hours - 1;
 
     EACH_LANE part[lane] = time - (double)hour;
-    boundary(v, hour, part, at);
+    int64_t hours[LANES];
+    EACH_LANE hours[lane] = hour;
+    boundary(v, hours, part, at);
     for (int64_t cell = 0; cell <= n; cell++) {
         /* p: this cell, q: the one before; inner: the face between them, outer: the face beyond q. */
         double *p = two[cell & 1], *q = two[1 - (cell & 1)], *outer = faces[cell & 1],
             *inner = faces[1 - (cell & 1)];
         if (cell < n) {
-            lift_at(v, &w, cell, y + PAIR * cell, lift);
-            properties(v, &w, cell, 1, y + PAIR * cell, lift, &p);
+            const double coldest = least_of(y + PAIR * cell);
+            lift_at(v, &w, cell, coldest, y + PAIR * cell, lift);
+            properties(v, &w, cell, 1, &coldest, y + PAIR * cell, lift, &p);
         }
         if (cell == 0) {
             end_crossing(&w, layer_at(v, 0), 0, at + F_OUTER * LANES, at + F_OUTDOOR_VAPOUR * LANES, v->ends, p,

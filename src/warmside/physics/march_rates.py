@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from warmside.physics.forcing import Forcing
-from warmside.physics.kernel import LANES, _library, _width
+from warmside.physics.kernel import LANES, _library, vector_width
 from warmside.physics.marching import USUAL, _inputs, _Job, _tables, initial
 from warmside.physics.moist_wall import Wall
 from warmside.physics.transport import RUN_OFF_TIME
@@ -88,7 +88,7 @@ class Rates:
     def _called(self, hour: float) -> Array:
         """Rates of all lanes, shape (2 cells, lanes) [1/h]."""
         _library().march_rates(
-            _width(),
+            vector_width(),
             byref(self._told),
             hour,
             self._state.ctypes.data,

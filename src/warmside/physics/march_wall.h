@@ -99,17 +99,6 @@ INLINE double rounded(double q, double over)
     return fused(q * q * q, line(q, 0.25, -0.0625), 0.5 * (over + fabs(over)));
 }
 
-/* How far frost lifts ln of the suction at which water stands free on a cell at t, with its slope to t. Pores that
-   conduct no liquid hold no ice: on them frost stands, at the suction where ice does. */
-INLINE sloped frost_lift(const water *w, const double *m, int lane, double t)
-{
-    const double per = 1.0 / w->rounding, p = AT(m, M_FREE_SUCTION), moves = (1.0 - AT(m, M_WETS)) / p;
-    const sloped f = freezing_suction(w, t);
-    const double above = (f.v - p) * per, q = within(-1.0, above, 1.0) + 1.0;
-    const double higher = fused(moves * w->rounding, rounded(q, above - 1.0), 1.0);
-    return (sloped){logarithm(higher), moves * frozen_share(q) * f.t / higher, 0.0};
-}
-
 /* Least number of the lanes; one that is no number counts for nothing, so that no lane hides another. */
 INLINE double least_of(const double *x)
 {
@@ -123,16 +112,30 @@ INLINE double least_of(const double *x)
 /* Whether ice may form or melt at t: freezing is nearer than 5 times its rounding. */
 INLINE int is_cold(const water *w, double t) { return t < w->melting - 5.0 * w->rounding / w->freezing[0]; }
 
-/* The lift of a cell and its slope, side by side; nothing where it is warm or all lanes conduct liquid. */
-INLINE void cell_lift(const water *w, const double *m, int64_t kind, const double *t, double *lift)
+/* How far frost lifts ln of the suction at which water stands free on a cell, and the slope of that to t, side by
+   side: nothing where all lanes are warm, the coldest at `coldest`, or all conduct liquid. Pores that conduct none
+   hold no ice: on them frost stands, at the suction where ice does. */
+INLINE void cell_lift(const water *w, const double *m, int64_t kind, double coldest, const double *t, double *lift)
 {
-    if (kind & FROSTS && is_cold(w, least_of(t)))
-        EACH_LANE {
-            const sloped l = frost_lift(w, m, lane, t[lane]);
-            put_pair(lift, lane, (pair){l.v, l.t});
-        }
-    else
-        memset(lift, 0, sizeof(double) * PAIR);
+    ALIGNED double over[LANES], inside[LANES], slope[LANES];
+    const double per = 1.0 / w->rounding;
+
+    if (!(kind & FROSTS && is_cold(w, coldest))) {
+        EACH_LANE put_pair(lift, lane, (pair){0.0, 0.0});
+        return;
+    }
+    EACH_LANE {
+        const sloped f = freezing_suction(w, t[lane]);
+        const double above = (f.v - AT(m, M_FREE_SUCTION)) * per;
+        inside[lane] = within(-1.0, above, 1.0) + 1.0;
+        over[lane] = above - 1.0;
+        slope[lane] = f.t;
+    }
+    EACH_LANE {
+        const double moves = (1.0 - AT(m, M_WETS)) / AT(m, M_FREE_SUCTION), q = inside[lane];
+        const double higher = fused(moves * w->rounding, rounded(q, over[lane]), 1.0);
+        put_pair(lift, lane, (pair){logarithm(higher), moves * frozen_share(q) * slope[lane] / higher});
+    }
 }
 
 /* Water of a cell: slope of ln of the suction of the total to t (`whole_t`); ln of the liquid's and its slopes;
@@ -164,7 +167,8 @@ INLINE void cell_water(const double *m, const double *y, const double *lift, liq
     }
 }
 
-/* Liquid beside ice, in lanes that stand `above` the freezing suction (in units of the rounding, slope to t given). */
+/* Liquid beside ice, in lanes that stand `above` the freezing suction (in units of the rounding, slope to t given).
+   */
 INLINE void cell_ice(const water *w, const double *m, const double *above, const double *slope, liquids *l)
 {
     EACH_LANE {
@@ -342,29 +346,30 @@ INLINE void cell_film(const water *w, const double *m, const double *y, const li
     }
 }
 
-/* All properties of `count` neighbours of one layer, at most TOGETHER, each into a p[PROPERTY][LANES]; y and lift are
-   [count][2][LANES]. Each step is done for all before the next: it would have to wait for the last one. */
+/* All properties of `count` neighbours of one layer, at most TOGETHER, each into a p[PROPERTY][LANES]; their y and
+   lift, [2][LANES], lie `apart`; `coldest` is the lowest temperature of the lanes of each. Each step is done for all
+   before the next: it would have to wait for the last one. */
 INLINE void cell_properties(const water *w, const double *m, int64_t kind, int64_t count, const double *width,
-    const double *y, const double *lift, double *const *p)
+    int64_t apart, const double *coldest, const double *y, const double *lift, double *const *p)
 {
     liquids l[TOGETHER];
 
     for (int64_t i = 0; i < count; i++)
-        cell_water(m, y + PAIR * i, lift + PAIR * i, l + i);
+        cell_water(m, y + apart * i, lift + apart * i, l + i);
     for (int64_t i = 0; i < count; i++)
-        if (is_cold(w, least_of(y + PAIR * i)))
-            cell_freezing(w, m, kind, y + PAIR * i, l + i);
+        if (is_cold(w, coldest[apart * i]))
+            cell_freezing(w, m, kind, y + apart * i, l + i);
     for (int64_t i = 0; i < count; i++)
-        cell_vapour(w, y + PAIR * i, l + i, p[i]);
+        cell_vapour(w, y + apart * i, l + i, p[i]);
     for (int64_t i = 0; i < count; i++) {
-        cell_store(w, m, width + LANES * i, y + PAIR * i, l + i, p[i]);
+        cell_store(w, m, width + LANES * i, y + apart * i, l + i, p[i]);
         cell_paths(w, m, kind, width + LANES * i, l + i, p[i]);
         if (kind & WETS)
             cell_mobility(m, l + i, p[i]);
         else
             EACH_LANE AT(p[i], P_MOBILITY) = AT(p[i], P_MOBILITY_SLOPE) = 0.0;
         if (stands(p[i] + P_MARGIN * LANES))
-            cell_film(w, m, y + PAIR * i, l + i, p[i]);
+            cell_film(w, m, y + apart * i, l + i, p[i]);
     }
 }
 
@@ -416,7 +421,8 @@ INLINE void put_crossing(const water *w, double *c, int lane, int wet, flow heat
     put_flow(c, C_ENERGY, lane, wet ? both_flows(w->liquid_heat * mean, 0.5 * w->liquid_heat, liquid, dry) : dry);
 }
 
-/* Liquid between two cells of a layer: logarithmic mean of the mobilities, exact where K is a power of the suction. */
+/* Liquid between two cells of a layer: logarithmic mean of the mobilities, exact where K is a power of the suction.
+   */
 INLINE flow liquid_within(const double *p0, const double *p1, double wets, int lane)
 {
     const sloped l0 = sloped_at(p0, P_LOG_LIQUID, lane), l1 = sloped_at(p1, P_LOG_LIQUID, lane);
@@ -443,8 +449,8 @@ INLINE flow liquid_across(const double *p0, const double *p1, double wets, int l
     return (flow){g * drop, by0 * l0.t, by0 * l0.x, by1 * l1.t, by1 * l1.x};
 }
 
-/* What stands between two layers, the first of them m0: resistances of heat and vapour, and how the latter changes with
-   the humidity on either side. */
+/* What stands between two layers, the first of them m0: resistances of heat and vapour, and how the latter changes
+   with the humidity on either side. */
 typedef struct { double contact, membrane, tighter; } joint;
 
 INLINE joint joint_at(const double *m0, double humidity0, double humidity1, int lane)

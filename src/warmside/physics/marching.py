@@ -1,4 +1,4 @@
-"""Marches many walls at once through heat, air and moisture: a binding of march_step.h.
+"""Marches many walls at once through heat, air and moisture: a binding of march_run.h.
 
 The same equations as `transport`, which is the version to read, on the same cells; how they are stepped
 stands in march_step.h. All walls of a call share one layout of cells; materials, sizes and weather are each
@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from warmside.physics.air import R_AIR, SEA_LEVEL
 from warmside.physics.forcing import SERIES, Forcing
-from warmside.physics.kernel import LANES, KernelInput, _library, _spread, _width
+from warmside.physics.kernel import LANES, KernelInput, _library, _spread, vector_width
 from warmside.physics.materials import IMPERVIOUS, Material, Membrane
 from warmside.physics.moist_wall import FREE_PER_UNIT, FREE_SUCTION, PER_CELL, Face, Layer, Wall
 from warmside.physics.transport import start_potential
@@ -77,7 +77,7 @@ class _Water(Structure):
 
 
 class _Walls(Structure):
-    """`walls` of march_step.h."""
+    """`walls` of march_newton.h."""
 
     _fields_ = [
         *((name, c_int64) for name in _SIZES),
@@ -94,7 +94,7 @@ class _Walls(Structure):
 
 
 class Method(Enum):
-    """Runge-Kutta methods of march_step.h by family and order."""
+    """Runge-Kutta methods of march_newton.h by family and order."""
 
     SDIRK_2 = 0
     SDIRK_3 = 1
@@ -194,7 +194,7 @@ def march_walls(
     faces : whose histories are wanted
     accuracy : of Newton's method
     threads : worker threads; they change the time and nothing else [-]
-    watch : told after each group of eight walls, asked to stop once in a simulated day
+    watch : told after each group of eight walls, asked to stop at every turn
     water : functions of water
 
     Raises KernelInput, KernelMissing, and Stopped by the watch.
@@ -285,7 +285,7 @@ class _Job:
         inputs, tables = _inputs(walls, self.faces), _tables(walls, forcings)
         arrays = self._outputs(out["state"][lanes])
         told = self._told({**inputs, **tables, **arrays, "stop": self.flag})
-        _library().march_walls(_width(), byref(told))
+        _library().march_walls(vector_width(), byref(told))
         take = slice(0, some.stop - first)
         for name, target in (("layer_water", "water"), ("layer_free", "free"), ("run_off", "run_off")):
             out[target][some] = np.moveaxis(arrays[name], 2, 0)[take]
@@ -391,8 +391,7 @@ def _material_row(m: Material) -> list[float]:
     ]
     heat = [m.capacity, c.dry, c.per_kelvin, c.per_water, c.bend]
     water = [w.saturated, w.log_scale, w.exponent, w.power, v.base, v.rise, v.steepness, v.filling]
-    free = FREE_SUCTION[m.liquid is not None]
-    return [*heat, *water, *liquid, float(np.log(free)), free]
+    return [*heat, *water, *liquid, float(np.log(FREE_SUCTION)), FREE_SUCTION]
 
 
 def _kind(m: Material) -> np.int64:

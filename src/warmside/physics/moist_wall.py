@@ -1,10 +1,10 @@
 """What the moisture march works on: a slice through a wall, from the outside (first) to the room (last).
 
-A layer is cut into cells that grow from fine ones at its two faces (`grid.graded`); between two layers
-there may be a membrane and a thermal contact resistance. Water enters and leaves through films at both
-ends, through air that is exchanged with room or outdoors, and where soil or rain wets a cell. Soil beyond
-the wall is a short row of layers that store heat and pass no water. One-dimensional: what flows sideways is
-a given conductance.
+A layer is cut into cells that grow from fine ones at its two faces, by rules from its material (`cut`);
+between two layers there may be a membrane and a thermal contact resistance. Water enters and leaves through
+films at both ends, through air that is exchanged with room or outdoors, and where soil or rain wets a cell.
+Soil beyond the wall is a short row of layers that store heat and pass no water. One-dimensional: what flows
+sideways is a given conductance.
 """
 
 from __future__ import annotations
@@ -17,13 +17,14 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from warmside.physics.grid import graded
+from warmside.physics.grid import graded, spaced
 from warmside.physics.materials import Conductivity, Isotherm, Material, Membrane, Vapour
+from warmside.physics.water import WATER
 
 Array = npt.NDArray[np.float64]
 
-FREE_SUCTION = {True: 1e3, False: 3e4}
-"""Suction at which water stands free, in materials that conduct liquid and in others [Pa]."""
+FREE_SUCTION = 1e3
+"""Suction at which water stands free, one for all materials: beside pores that suck more it does not [Pa]."""
 FREE_PER_UNIT = 0.01
 """Free water that one unit of the potential counts, a choice of scale only [kg/m2]."""
 FILM_LIMIT = 0.2
@@ -192,12 +193,59 @@ PER_CELL = ("room_air", "outdoor_air", "beside", "heat", "wetting", "wetting_suc
 NEVER_NEGATIVE = ("room_air", "outdoor_air", "beside", "wetting", "film_limit")
 
 
+FACE_CELL = 1e-4
+"""Size at a face of a material that conducts liquid, which brings water to the face by itself [m]."""
+FACE_SHARE = 0.05
+"""Resistance of half a cell of the size at a face to vapour, over that of a film of air in the wind [-]."""
+LEAST_CELL = 1e-6
+"""Size at a face below which nothing is gained [m]."""
+_SKIN_GROWTH = 2.4
+"""Of cells that are thinner than a share of the hourly depth; each is 4 times the one before [-]."""
+_DEPTH_SHARE = 1.0 / 3.0
+"""Of the hourly depth, over which cells grow slowly [-]."""
+_TEMPERATURE, _DRY, _DAMP = 10.0, 0.5, 0.8
+"""At which the material functions are asked [C, -, -]."""
+
+
+def face_cell(material: Material) -> float:
+    """Size from which cells grow at a face of a material, by rule [m].
+
+    material : of the layer
+
+    Free water and frost stand on the outermost cell, and dry through half of it and the film beyond. That
+    half must be small beside the film: 2 x FACE_SHARE x permeability at 50 % RH x resistance of a film in the
+    wind. The first cell comes out at 2.2 times the size, so that water on it dries up to 11 % too slowly. In
+    pores that conduct liquid water comes to the face by itself (transport.Equations.face_paths).
+    """
+    if material.liquid is not None:
+        return FACE_CELL
+    return max(2.0 * FACE_SHARE * _permeability(material, _DRY) * film(20.0).vapour, LEAST_CELL)
+
+
+def hourly_depth(material: Material) -> float:
+    """How deep humidity reaches in an hour, sqrt(D 3600 s) with D = delta p_sat / (dw / dphi) [m].
+
+    material : that conducts no liquid, taken at 10 C and 80 % RH
+    """
+    t, log_suction = np.array(_TEMPERATURE), WATER.log_suction(np.array(_TEMPERATURE), np.array(_DAMP))
+    slope = -material.isotherm.slope(log_suction) * WATER.kelvin(t) / (_DAMP * np.exp(log_suction))
+    saturation = np.exp(WATER.log_saturation(t)[0])
+    return float(np.sqrt(3600.0 * _permeability(material, _DAMP) * saturation / slope))
+
+
+def _permeability(material: Material, humidity: float) -> float:
+    """For vapour [kg/(m.s.Pa)]."""
+    t, phi = np.array(_TEMPERATURE), np.array(humidity)
+    share = np.exp(material.isotherm.log_share(WATER.log_suction(t, phi)))
+    return float(WATER.air_permeability(t) * material.vapour.relative(phi, share))
+
+
 def cut(
     layers: Sequence[Layer],
     outer: End,
     inner: End,
-    surface: float = 2e-4,
-    growth: float = 1.6,
+    surface: float | None = None,
+    growth: float = 1.3,
     largest: float = 0.02,
     density: int = 1,
 ) -> Wall:
@@ -206,11 +254,12 @@ def cut(
     layers : outside first
     outer : end towards the outside
     inner : end towards the room
-    surface : width of the cells at the faces of layers [m]
+    surface : size at the faces of layers; by each material's rule when None [m]
     growth : ratio of neighbouring cells [-]
     largest : upper limit of a cell [m]
     density : whole multiple of cells, for nested grids [-]
 
+    By rule, cells grow from face_cell(), fourfold until a third of hourly_depth() and by `growth` from there.
     Raises BadWallError.
     """
     for number, layer in enumerate(layers, 1):
@@ -218,24 +267,31 @@ def cut(
             raise BadWallError(
                 f"layer {number}, {layer.material.name}: thickness {layer.thickness:g} m; it must be over 0"
             )
-        if layer.thickness < 2 * surface:
+        if surface is not None and layer.thickness < 2 * surface:
             raise BadWallError(
                 f"layer {number}, {layer.material.name}: {layer.thickness:g} m is less than two cells of"
                 f" {surface:g} m; make it a membrane"
             )
-    return Wall(
-        tuple(layers),
-        tuple(_cells(x.thickness, surface, growth, largest, density) for x in layers),
-        outer,
-        inner,
-    )
+    rows = [
+        _ruled(layer, growth, largest, density)
+        if surface is None
+        else np.diff(graded([0.0, 0.5 * layer.thickness], {0.0: surface}, growth, largest, density))
+        for layer in layers
+    ]
+    return Wall(tuple(layers), tuple(np.concatenate([half, half[::-1]]) for half in rows), outer, inner)
 
 
-def _cells(thickness: float, surface: float, growth: float, largest: float, density: int) -> Array:
-    """Widths from both faces of a layer inwards."""
-    middle = 0.5 * thickness
-    half = np.diff(graded([0.0, middle], {0.0: surface}, growth, largest, density))
-    return np.concatenate([half, half[::-1]])
+def _ruled(layer: Layer, growth: float, largest: float, density: int) -> Array:
+    """Widths by rule, from the face of a layer to its middle."""
+    middle, material = 0.5 * layer.thickness, layer.material
+    first = min(face_cell(material), 0.5 * middle)
+    depth = first if material.liquid is not None else max(first, _DEPTH_SHARE * hourly_depth(material))
+
+    def size(x: Array) -> Array:
+        skin, within = first + (_SKIN_GROWTH - 1.0) * x, depth + (growth - 1.0) * x
+        return np.asarray(np.minimum(np.minimum(skin, within), largest))
+
+    return np.diff(spaced(0.0, middle, size, density))
 
 
 def air_layer(thickness: float, resistance: float) -> Material:

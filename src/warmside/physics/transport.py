@@ -344,7 +344,10 @@ class Equations:
         return np.asarray(3600.0 * np.stack([warming, wetting], 1).ravel())
 
     def at_faces(self, hour: float, unknowns: Array, faces: Sequence[Face]) -> tuple[Array, Array]:
-        """Temperature [C] and humidity [-] at faces of cells, rebuilt from the flows across them."""
+        """Temperature [C] and humidity [-] at faces of cells, rebuilt from the flows across them.
+
+        No face is more humid than water or ice that stands free there.
+        """
         s = self.states(unknowns[:, 0], self.parted(*unknowns.T)[0])
         flows = self.flows(hour, s)
         cells = np.array([face.cell for face in faces], int)
@@ -354,7 +357,9 @@ class Equations:
         outward, inward = self.face_paths(s)
         path = np.where(sign < 0.0, inward[cells], outward[cells])
         vapour = s.vapour[cells] + sign * flows.vapour[across] * path
-        return temperature, vapour / np.exp(self.water.log_saturation(temperature)[0])
+        wet = self.water.liquid_suction(temperature, np.full_like(temperature, FREE_SUCTION))[0]
+        most = self.water.vapour_pressure(temperature, wet)
+        return temperature, np.minimum(vapour, most) / np.exp(self.water.log_saturation(temperature)[0])
 
 
 def humidity_ratio(vapour: Array | float) -> Array:
@@ -378,7 +383,7 @@ def free_log(wall: Wall) -> Array:
 
     wall : what is marched
     """
-    return np.asarray(np.where(wets(wall), np.log(FREE_SUCTION[True]), np.log(FREE_SUCTION[False])))
+    return np.full(wall.cells, np.log(FREE_SUCTION))
 
 
 def raised_edge(wall: Wall, temperature: Array, water: Water = WATER) -> tuple[Array, Array]:
