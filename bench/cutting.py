@@ -1,8 +1,9 @@
 """Nesting: batts taken, the least proved and the time, beside first-fit and a plain assignment model.
 
 Pieces in 10 mm classes, drawn with a fixed seed, from batts of 381 x 1190 mm. `straight`: all of whole width;
-`odd`: half of them ripped. The assignment model gives every piece to a batt with a 0-or-1 choice, on the same
-solver (HiGHS); it knows no strips, so that it is run on straight pieces only, and is stopped by the clock.
+`odd`: half of them ripped; `tenths`: odd, in classes of 0.1 mm, four draws. The assignment model gives every
+piece to a batt with a 0-or-1 choice, on the same solver (HiGHS); it knows no strips, so that it is run on
+straight pieces only, and is stopped by the clock.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ WIDTH, LENGTH = 381, 1190
 COUNTS = (50, 100, 200, 300, 500, 1000)
 ASSIGNED = 100
 """Above this many pieces the assignment model finds nothing worth waiting for."""
+TENTHS, DRAWS = 300, (300, 1, 2, 3)
+"""So many pieces of nearly as many sizes, and the seeds of their draws."""
 PATIENCE = 60.0
 """The assignment model is stopped after so long [s]."""
 NOWHERE = Box(Length(0), Length(0), Length(0), Length(0))
@@ -43,14 +46,14 @@ def stock() -> Batt:
     )
 
 
-def drawn(count: int, *, odd: bool) -> list[Piece]:
-    """So many pieces in classes of 10 mm, the same every time."""
-    chance, batt = random.Random(count), stock()
+def drawn(count: int, *, odd: bool, step: int = 10 * MM, seed: int | None = None) -> list[Piece]:
+    """So many pieces in classes of 10 mm, or another step, the same every time."""
+    chance, batt = random.Random(count if seed is None else seed), stock()
     pieces = []
     for number in range(count):
         ripped = odd and chance.random() < 0.5
-        width = 10 * chance.randint(8, 37) if ripped else WIDTH
-        sizes = Length(width * MM), Length(10 * chance.randint(15, LENGTH // 10) * MM)
+        width = step * chance.randint(80 * MM // step, 370 * MM // step) if ripped else WIDTH * MM
+        sizes = Length(width), Length(step * chance.randint(150 * MM // step, LENGTH * MM // step))
         pieces.append(Piece(f"A1.{number}", "batt", batt, NOWHERE, *sizes))
     return pieces
 
@@ -125,6 +128,10 @@ def main() -> None:
                 spans.append(spent)
                 print(line, flush=True)
             growth.append(growing(spans))
+        for seed in DRAWS:
+            found, spent = timed(drawn(TENTHS, odd=True, step=MM // 10, seed=seed), 1)
+            mine = f"{found.first_fit} | {found.count} | {found.least} | {found.proof} | {spent:.2f}"
+            print(f"| tenths | {TENTHS} | draw {seed} | {mine} | – | – | – |", flush=True)
     print(f"\nTime grows as the number to the power of {growth[0]:.1f} (straight) and {growth[1]:.1f} (odd).")
 
 

@@ -114,7 +114,7 @@ def test_results_keep_to_their_schema(name: str) -> None:
     found = written(answer(JOBS[name]))
     Draft202012Validator.check_schema(results_schema())
     Draft202012Validator(results_schema()).validate(found)
-    assert found["schema"] == SCHEMA == "warmside.results/0.5"
+    assert found["schema"] == SCHEMA == "warmside.results/0.6"
     assert set(found["answers"]) == set(QUESTIONS)
 
 

@@ -9,7 +9,10 @@ import pytest
 from tests import walls as w
 from warmside.answers import Answers, answer
 from warmside.catalog.goods import shelf
+from warmside.plan import cautions
 from warmside.say import Note, Voice
+from warmside.units import INCH
+from warmside.wall.in_the_way import Box
 
 
 def said(found: Answers, code: str) -> list[Note]:
@@ -38,6 +41,41 @@ def test_a_bay_narrower_than_a_sliver_is_told_and_the_rest_is_cut() -> None:
     assert (note.args["marks"], note.where.wall) == ("A1", "A")
     assert found.walls[0].fills[1].pieces
     assert found.walls[0].torn_strips > 0
+
+
+def test_where_the_rule_is_foam_cans_are_bought_for_what_is_too_narrow(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Bay A1: 1-1/2 in by 91-1/2 (93, a sill, less two plates), 3-1/2 in deep: 480.375 cu in = 7.872 L.
+
+    A can fills 20 L, a quarter of it lost: one of 15 L. With an electrical box at the bay the strip is torn.
+    """
+    w.rule_says_foam(monkeypatch)
+    bays = {"bays": ["1.5 in", "24.5 in"]}
+    found = answer(w.survey(standing(30.5, frame=bays), prices={"foam 750 mL": "9.50 CAD per can"}))
+    (note,) = said(found, "warning.bay_foamed")
+    assert note.args["marks"] == "A1"
+    assert said(found, "warning.bay_too_narrow") == []
+    assert found.walls[0].foam * 1000.0 == pytest.approx(7.872, abs=0.001)
+    (line,) = [line for line in found.order.lines if line.unit == "cans"]
+    assert (line.packages, line.cents) == (1, 950)
+    assert line.basis.args["litres"] == pytest.approx(7.872, abs=0.001)
+    assert "caution.foam_cover" in [n.code for step in cautions(found.house) for n in step.notes]
+    box = {"kind": "electrical box", "from_left": "1.5 in", "up": "40 in"}
+    boxed = answer(w.survey(standing(30.5, box, frame=bays)))
+    assert boxed.walls[0].foam * 1000.0 < 7.872
+    assert all(v.laid != "foam" or not near_a_box(v.box) for v in boxed.walls[0].fills[0].voids)
+
+
+def near_a_box(box: Box) -> bool:
+    """The box of 3-3/4 in stands from 40 in up."""
+    return box.bottom < 43.75 * INCH and box.top > 40 * INCH
+
+
+@pytest.mark.parametrize("layers", [[], [{"kind": "batt", "then": "keep"}]])
+def test_no_strip_is_laid_in_where_old_batts_stay(layers: list[dict[str, Any]]) -> None:
+    found = answer(w.survey(standing(30.5, frame={"bays": ["1.5 in", "24.5 in"]}, existing=layers)))
+    assert (found.walls[0].torn_strips > 0) is not bool(layers)
 
 
 @pytest.mark.parametrize(("joint", "told"), [("yes", 0), ("no", 1)])

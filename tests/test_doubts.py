@@ -85,7 +85,7 @@ def test_less_than_upstairs_is_told(frame: str | None, batt: str, foam: str, wal
     place = {} if frame is None else {"upstairs_frame": frame}
     notes = less_than_upstairs(w.house(w.wall(), place=place, assembly={"batt": batt, "foam_board": foam}))
     assert [note.args["walls"] for note in notes] == ([] if walls is None else [walls])
-    assert all("2x6 and hold about R19; here it is R12: A." in Voice().text(note) for note in notes)
+    assert all("2x6 and hold about R19; here it is R12 (A)." in Voice().text(note) for note in notes)
 
 
 def test_a_wall_without_a_frame_is_not_compared() -> None:
@@ -110,7 +110,7 @@ def test_half_of_the_coordinates_is_told(place: dict[str, float], code: list[str
 def test_a_price_by_a_unit_in_which_the_fuel_is_not_sold() -> None:
     (note,) = doubts(w.survey(w.wall(), heating={"fuel": "electricity", "price": "2 CAD per L"}))
     sentence = Voice().text(note)
-    assert "per L, and electricity is not sold so" in sentence
+    assert "per L, and electricity is not sold that way" in sentence
     assert sentence.endswith("what one of these costs: kWh, MWh, GJ, therm.")
     assert told(w.wall(), heating={"fuel": "propane", "price": "0.9 CAD per L"}) == []
     assert told(w.wall(), heating={"price": "0.9 CAD per L"}) == []

@@ -18,24 +18,29 @@ physics.soil_impedance
 physics.march_rates
 physics.sun physics.weather physics.synthesis physics.weather_files physics.room_log physics.snow
 physics.monthly_surface physics.monthly physics.damage physics.companion
-catalog.goods catalog.kinds
+catalog.data_fault catalog.goods catalog.kinds catalog.data_files
 catalog.climate_tables catalog.climates catalog.design_values catalog.codes catalog.hazards
-job.survey job.every_wall job.lines job.faults job.cross job.read job.write job.record
+job.survey job.every_wall job.lines job.faults
+job.findings job.sizes job.labels job.spots job.counted job.stock job.cross job.read job.write job.record
+job.listed_place
 job.assume job.openings job.existing job.inside job.corners job.resolve job.closing job.walk_through
+job.walk_text
 wall.frame wall.in_the_way
-cutting.rules cutting.pieces cutting.patterns cutting.columns cutting.knife cutting.nesting
+cutting.rules cutting.pieces cutting.patterns cutting.every_way cutting.columns cutting.knife cutting.nesting
 cutting.inside cutting.widths cutting.barriers
 study.layers study.r_value
-study.heat_data study.ground_job study.outdoors study.basement study.money study.cold study.frost_job
+study.heat_data study.as_found study.ground_job study.standard study.outdoors study.basement study.money
+study.cold study.frost_job
 study.heat study.proof study.dryness study.misses
 order.order order.quote
-rules.facts rules.things rules.vapour rules.found rules.clauses rules.may_we_start
+rules.facts rules.things rules.vapour rules.found rules.clauses rules.told rules.may_we_start
 plan heat_answer rules_answer doubts worked cut_notes answers measure_next options
-paper.lettering paper.drawing paper.leaders paper.labels paper.chains paper.svg paper.dxf paper.pages
+paper.lettering paper.drawing paper.leaders paper.labels paper.chains paper.svg paper.dxf_library
+paper.dxf paper.pages
 paper.typeset paper.picture paper.wall_shapes paper.bay_numbers paper.wall_words paper.wall_key
-paper.elevation paper.wall_sheets paper.piece_drawing paper.plan_map paper.phrases paper.alike paper.bag_card
+paper.elevation paper.wall_sheets paper.phrases paper.piece_drawing paper.plan_map paper.alike paper.bag_card
 paper.assumed paper.saves paper.front paper.inspector
-paper.first_results paper.survey_form paper.crew paper.owner
+paper.first_results paper.checked paper.survey_form paper.crew paper.owner
 paper.contours paper.ground_picture paper.month_chart paper.office_heat paper.office
 paper.workbook paper.earlier paper.swap paper.documents
 web.server

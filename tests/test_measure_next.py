@@ -24,6 +24,7 @@ KNOWN: dict[str, Any] = {
     "counts": {"electrical box": 0},
 }
 TOP: dict[str, Any] = {
+    "place": {"weather_file": "year.epw"},
     "heating": {"fuel": "natural gas", "price": "0.46 CAD per m3"},
     "foundation": {"kind": "poured concrete", "thickness": "8 in", "sill": "1-1/2 in"},
 }
@@ -56,10 +57,10 @@ def test_where_all_that_counts_is_known_nothing_is_asked() -> None:
 def test_a_gap_that_decides_about_the_fire_blocks_is_asked_for() -> None:
     # The most that a gap may be is 25 mm; nobody measured it, and it may lie on either side.
     (note,) = measure_next(without("gap"))
-    assert (note.code, why(note), note.args["walls"]) == (
+    assert (note.code, why(note), Voice().text(note.args["walls"])) == (
         "measure.field.wall_gap",
         "measure.why.verdict",
-        "A",
+        "wall A",
     )
 
 
@@ -83,7 +84,7 @@ def test_the_price_counts_from_two_percent_on() -> None:
 def test_windows_that_were_only_counted_are_asked_for_where_they_count() -> None:
     # Four windows of 24 x 12 in or 48 x 48 in: 8 or 64 sq ft of 189, and the seams round them.
     (note,) = measure_next(without(wall={"counts": {"electrical box": 0, "window": 4}}))
-    assert (note.code, note.args["walls"]) == ("measure.field.openings_size", "A")
+    assert (note.code, Voice().text(note.args["walls"])) == ("measure.field.openings_size", "wall A")
     placed = [{"kind": "window", "from_left": "100 in", "up": "60 in"}]
     frame = {**KNOWN["frame"], "state": "planned"}
     assert measure_next(without(wall={"in_the_way": placed, "frame": frame})) == ()
@@ -108,8 +109,10 @@ def test_at_most_three() -> None:
     assert len(measure_next(bare)) == MOST_TOLD
 
 
-def test_a_bill_is_asked_for_where_nothing_else_is_open() -> None:
-    assert asked(without(heating={})) == ["measure.bill"]
+def test_a_climate_and_then_a_bill_are_asked_for_where_nothing_else_is_open() -> None:
+    # Without a climate a bill tells nothing; Timmins is in the package's table of towns.
+    assert asked(without(heating={}, place={"town": "Nowhere at all"})) == ["measure.climate"]
+    assert asked(without(heating={}, place={"town": "Timmins"})) == ["measure.bill"]
 
 
 @pytest.mark.parametrize("word", ["soil", "leakage", "tariff", "conductiv"])

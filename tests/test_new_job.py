@@ -13,19 +13,21 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from warmside import cli
 from warmside.__main__ import main as entry_point
-from warmside.answers import answer
+from warmside.answers import answer, results_schema
 from warmside.cli import app
 from warmside.job.read import read_bytes, read_job
-from warmside.job.walk_through import job_text, questions
+from warmside.job.walk_text import job_text
+from warmside.job.walk_through import questions
 from warmside.measure_next import measure_next
 from warmside.new_job import KEYS, NewJobError, refuse_if_taken, walked, write_job
 from warmside.paper.first_results import first_results
-from warmside.paper.survey_form import FORM_NAME, form_content
+from warmside.paper.survey_form import FORM_NAME, form_content, question_words
 from warmside.say import Voice
 from warmside.units import FOOT
 
@@ -63,9 +65,22 @@ def test_flags_write_a_job_and_tell_its_first_results(tmp_path: Path) -> None:
         "bags",
         "were assumed",
         "Measure next:",
-        "Then:",
+        "Then, in the same way as `new`",
     ):
         assert words in said
+
+
+def test_first_results_say_what_the_rules_make_of_it(tmp_path: Path) -> None:
+    said = run(str(tmp_path / "x"), *FLAGS, "--yes")[1]
+    assert "Against the rules, as they are read here: " in said
+    assert "No climate is known for this place" in said
+    assert "under [looked_at]" in said
+
+
+def test_a_frame_of_which_nobody_said_whether_it_stands_is_told() -> None:
+    somebody = Person(*[""] * 7, "2x4 at 16")
+    walked("x", Voice(), {}, somebody)
+    assert any("no batt is counted yet" in line for line in somebody.heard)
 
 
 def test_what_stops_the_work_is_named_at_once(tmp_path: Path) -> None:
@@ -77,7 +92,7 @@ def test_what_stops_the_work_is_named_at_once(tmp_path: Path) -> None:
 
 def test_where_nothing_is_known_the_walls_are_asked_for_first(tmp_path: Path) -> None:
     _, said = run(str(tmp_path / "x"), "--yes")
-    assert "How long is each outside wall" in said.partition("Measure next:")[2]
+    assert "Measure how long each outside wall is" in said.partition("Measure next:")[2]
 
 
 def test_every_question_has_its_flag() -> None:
@@ -97,6 +112,16 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
     assert run(str(tmp_path / "x"), "--yes")[0] == 2
     with pytest.raises(NewJobError):
         refuse_if_taken(tmp_path / "x")
+    assert run(str(tmp_path / "x" / "below"), "--yes")[0] == 2
+
+
+def test_where_nothing_can_be_written_nothing_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    with pytest.raises(NewJobError) as error:
+        refuse_if_taken(tmp_path / "below" / "new")
+    assert "can't be written: Permission denied" in Voice().text(error.value.note)
 
 
 @pytest.mark.parametrize(
@@ -104,8 +129,10 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
     [
         (["--year", "62"], "--year: '62' is no year"),
         (["--show", "yards"], "choose ft-in or mm"),
-        (["--name", "x" * 90], "The answers do not make a job"),
-        (["--walls", "2 in"], "The answers do not make a job"),
+        (["--name", "x" * 90], "A job's name has at most 80 letters"),
+        (["--walls", "2 in"], '--walls: 2" can\'t be right: it is 3-15/16" at least'),
+        (["--height", "5 in", "--showing", "9 in"], "--height: 5\" can't be right"),
+        (["--height", "60 in", "--showing", "70 in"], "is more than 5' 0\", the height of the concrete"),
     ],
 )
 def test_a_flag_that_can_not_be_read_writes_nothing(tmp_path: Path, flags: list[str], words: str) -> None:
@@ -118,8 +145,8 @@ def test_a_flag_that_can_not_be_read_writes_nothing(tmp_path: Path, flags: list[
 def test_nothing_known_is_a_job_too(tmp_path: Path) -> None:
     status, said = run(str(tmp_path / "new"), "--yes")
     assert status == 0
-    assert "nothing to compute" in said
-    assert "nothing to compute" in CliRunner().invoke(app, ["check", str(tmp_path / "new")]).output
+    assert "nothing is computed" in said
+    assert "nothing is computed" in CliRunner().invoke(app, ["check", str(tmp_path / "new")]).output
 
 
 def test_a_person_is_asked_each_question_once_and_a_question_mark_explains() -> None:
@@ -127,9 +154,52 @@ def test_a_person_is_asked_each_question_once_and_a_question_mark_explains() -> 
     walk = walked("x", voice, {}, somebody)
     assert walk.answers == {"place": ["Cold Kettle", "Ontario"], "year": 1960}
     assert voice.line("walk.help.place") in somebody.heard
-    assert "'sixty' is no year; write it like 1962." in somebody.heard
+    assert "'sixty' is no year; write it like 1962. Or press Enter if you do not know." in somebody.heard
+    assert any(line.startswith("No climate is known for it (no place like") for line in somebody.heard)
     asked = [line for line in somebody.heard if "/15" in line]
     assert len(asked) == len(questions())
+
+
+@pytest.mark.parametrize(
+    ("place", "heard", "written"),
+    [
+        # Towns of the package's own table; a region has one country, so that one need not be said.
+        ("Timmins", "That is Timmins, Ontario, Canada", ("Timmins", "Ontario", "Canada")),
+        ("Timmins, Ontario", "That is Timmins, Ontario, Canada", ("Timmins", "Ontario", "Canada")),
+        ("Timins, ON", "That is Timmins, Ontario, Canada", ("Timins", "ON", "Canada")),
+        ("Thunder Bay, ON", "That is Thunder Bay, Ontario, Canada", ("Thunder Bay", "ON", "Canada")),
+        ("Thunder Bay Ontario, Canada", "That is Thunder Bay", ("Thunder Bay", "Ontario", "Canada")),
+        ("Tallinn, Estonia", "That is Tallinn", ("Tallinn", None, "Estonia")),
+        ("Springfield", "places are called that", ("Springfield", None, None)),
+        ("Nowhere at all", "No climate is known for it", ("Nowhere at all", None, None)),
+    ],
+)
+def test_a_place_is_read_back_before_the_next_question(
+    place: str, heard: str, written: tuple[str | None, ...]
+) -> None:
+    somebody = Person(place)
+    walk = walked("x", Voice(), {}, somebody)
+    assert any(heard in line for line in somebody.heard)
+    survey = read_bytes(job_text(walk).encode()).survey
+    assert survey is not None
+    assert (survey.place.town, survey.place.region, survey.place.country) == written
+
+
+def test_a_job_in_millimetres_is_asked_with_metric_examples() -> None:
+    somebody = Person()
+    walked("x", Voice("mm"), {}, somebody)
+    asked = " ".join(line for line in somebody.heard if "/15" in line)
+    assert "150 to 500 mm" in asked
+    assert " in." not in asked
+
+
+def test_a_measure_that_can_not_be_is_asked_again_and_nothing_is_lost() -> None:
+    somebody = Person("", "", "", "", "", "24 ft, 16 ft", "8 in", "8 ft")
+    walk = walked("x", Voice(), {}, somebody)
+    assert walk.answers["height"] == 8 * FOOT
+    assert any(
+        "8\" can't be right: it is 1' 0\" at least and 20' 0\" at most" in line for line in somebody.heard
+    )
 
 
 def test_what_a_flag_answers_is_not_asked() -> None:
@@ -142,7 +212,7 @@ def test_what_a_flag_answers_is_not_asked() -> None:
 def test_what_is_written_can_be_answered_and_asks_for_what_is_missing(tmp_path: Path) -> None:
     walk = walked("x", Voice(), {"walls": "80 ft total"}, None)
     told = write_job(tmp_path, walk, Voice())
-    assert any("How high is the concrete" in line for line in told)
+    assert any("Measure the height of the concrete" in line for line in told)
     job = read_job(tmp_path).survey
     assert job is not None
     assert job.every_wall.total_length == 80 * FOOT
@@ -183,7 +253,7 @@ def test_a_folder_that_can_not_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     status, said = run(str(tmp_path / "file" / "under"), "--yes")
     assert status == 2
-    assert "Nothing was written" in said
+    assert "file is a file; choose another name" in said
 
 
 SOME = {
@@ -218,23 +288,23 @@ def test_any_walk_is_a_job_with_an_answer(given_answers: dict[str, str]) -> None
 
 
 @pytest.mark.parametrize("show", ["ft-in", "mm"])
-def test_the_form_is_one_sheet_for_the_walk_one_for_the_house_and_one_for_a_wall(
+def test_the_form_is_a_sheet_for_the_walk_the_house_a_wall_and_what_is_inside(
     tmp_path: Path, show: str
 ) -> None:
     assert run(str(tmp_path), "--paper", "--show", show)[0] == 0
     assert os.listdir(tmp_path) == [FORM_NAME]
     pages = PdfReader(tmp_path / FORM_NAME).pages
-    assert len(pages) == 3
+    assert len(pages) == 4
     words = " ".join(pages[0].extract_text().split())
     for question in questions():
-        assert Voice().line(f"walk.ask.{question.key}") in words
+        assert question_words(Voice("mm" if show == "mm" else "ft-in"), question) in words
 
 
 def test_the_form_asks_what_the_command_asks_in_its_order() -> None:
     form = form_content(Voice())
     assert [each.number for each in form.questions] == list(range(1, len(questions()) + 1))
     assert [each.text for each in form.questions] == [
-        Voice().line(f"walk.ask.{question.key}") for question in questions()
+        question_words(Voice(), question) for question in questions()
     ]
 
 
@@ -261,10 +331,24 @@ def test_check_names_what_to_measure_next(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, ["check", str(tmp_path)])
     assert (done.exit_code, "Measure next:" in done.output) == (0, True)
     assert "WAIT. 0 of 26 looked at" in done.output
-    assert "Not looked at: Is there mould" in done.output
+    assert "Not looked at: Is there mould that you can see or smell? (mould)" in done.output
+    assert "Answer these in the file under [looked_at]" in done.output
     told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).output)
     assert 1 <= len(told["measure_next"]) <= 3
     assert {"code", "text"} == set(told["measure_next"][0])
+
+
+def test_check_for_programs_has_the_hazards_as_results_have_them(tmp_path: Path) -> None:
+    run(str(tmp_path), "--walls", "24 ft", "--height", "88 in", "--signs", "water, no mould")
+    told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).output)["may_we_start"]
+    schema = results_schema()
+    Draft202012Validator({**schema["$defs"]["MayWeStart"], "$defs": schema["$defs"]}).validate(told)
+    assert (told["answer"], told["looked_at"]) == ("stop", 2)
+    assert [found["hazard"] for found in told["found"]] == ["bulk-water"]
+    assert "mould" not in told["not_looked_at"]
+    CliRunner().invoke(app, ["papers", str(tmp_path), "--date", "2026-11-25"])
+    results = json.loads((tmp_path / "papers" / "results.json").read_text("utf-8"))
+    assert told == results["answers"]["may_we_start"]
 
 
 # What the command line does not stumble over

@@ -11,10 +11,12 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any, Literal
 
+import pytest
 from hypothesis import assume
 from hypothesis import strategies as st
 
 from warmside.catalog.kinds import kinds
+from warmside.cutting.rules import knife_rules
 from warmside.job.resolve import House, HouseFrame, HouseThing, HouseWall, resolve
 from warmside.job.survey import Point, Profile, Survey
 from warmside.units import INCH, Length
@@ -78,6 +80,14 @@ def without(wall: HouseWall, *names: str) -> HouseWall:
     return replace(wall, in_the_way=tuple(t for t in wall.in_the_way if t.id not in names))
 
 
+def rule_says_foam(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a strip is too narrow for a batt the rule of the knife is foam, not a torn strip."""
+    rules = knife_rules()
+    foam = rules.sliver_fill.model_copy(update={"value": "foam"})
+    changed = rules.model_copy(update={"sliver_fill": foam})
+    monkeypatch.setattr("warmside.cutting.pieces.knife_rules", lambda: changed)
+
+
 Ceiling = Literal["level", "straight", "any"]
 
 
@@ -135,13 +145,19 @@ OFTEN = ["water pipe", "electrical box", "soil stack", "duct"]
 
 @st.composite
 def walls(
-    draw: st.DrawFn, *, ceiling: Ceiling = "any", most_things: int = 5, with_openings: bool = True
+    draw: st.DrawFn,
+    *,
+    ceiling: Ceiling = "any",
+    most_things: int = 5,
+    with_openings: bool = True,
+    states: Sequence[str] = ("planned", "standing"),
+    studs: Sequence[str] = ("2x3", "2x4", "2x6"),
 ) -> HouseWall:
     """A wall with a frame that can stand, and things of every kind in its way."""
     length = draw(st.integers(8 * 12 * INCH, 24 * 12 * INCH))
     frame = {
-        "state": draw(st.sampled_from(["planned", "standing"])),
-        "studs": draw(st.sampled_from(["2x3", "2x4", "2x6"])),
+        "state": draw(st.sampled_from(states)),
+        "studs": draw(st.sampled_from(studs)),
         "spacing": draw(st.sampled_from(["12 in", "16 in", "19.2 in", "24 in", "400 mm"])),
         "layout_from": draw(st.sampled_from(["left", "right"])),
         "top_plates": draw(st.integers(1, 2)),

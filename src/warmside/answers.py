@@ -23,7 +23,7 @@ from warmside.doubts import doubts as survey_doubts
 from warmside.doubts import less_than_upstairs
 from warmside.heat_answer import NoWeatherError, WhatSaves, study, weather_inputs, what_saves
 from warmside.job.assume import spacing_both_ways
-from warmside.job.closing import Closing, closing
+from warmside.job.closing import Closing, closing, closing_note
 from warmside.job.resolve import House, HouseWall, Side, resolve
 from warmside.job.survey import Survey
 from warmside.order.order import Line, Order, batts_told, larger_of, size_of
@@ -43,11 +43,9 @@ from warmside.worked import WallAnswer as WallAnswer
 from warmside.worked import Worked as Worked
 from warmside.worked import work_through as work_through
 
-SCHEMA = "warmside.results/0.5"
+SCHEMA = "warmside.results/0.6"
 INCH_FOR_25_MM = Length(INCH - 25 * MM)
 """A gap of one inch on the tape is the 25 mm of the rule sets (common practice)."""
-CLOSES_WITHIN = Length(INCH)
-"""A round of walls that misses closing by less is a good survey (common practice)."""
 
 
 class NotYet(Model):
@@ -146,13 +144,13 @@ class PieceShown(Model):
 class NestShown(Model):
     """How many batts of one good are cut, and the least that any cutting in two rounds could need.
 
-    `proof` of the least: area, or prices that no way to cut a batt is worth more than.
+    `proof` of the least: area, prices that no way to cut a batt is worth more than, or a search of every way.
     """
 
     good: str
     batts: int
     at_least: int
-    proof: Literal["area", "prices"]
+    proof: Literal["area", "prices", "search"]
     first_fit: int
     bags: int
 
@@ -320,9 +318,8 @@ def _warnings(house: House, walls: Sequence[WallAnswer], missed: Closing | None)
     notes = [Note("warning.unmeasured", {}, Where(wall=name)) for name in house.unmeasured]
     for each in walls:
         notes += _wall_warnings(house, each.wall, each.built)
-    if missed is not None and missed.miss > CLOSES_WITHIN:
-        notes.append(Note("warning.closing", {"miss": missed.miss, "walls": ", ".join(missed.walls)}))
-    return tuple(notes)
+    misses = closing_note(missed)
+    return (*notes, misses) if misses is not None else tuple(notes)
 
 
 def _wall_warnings(house: House, wall: HouseWall, built: WallFrame) -> Iterator[Note]:
@@ -417,7 +414,7 @@ def _what_worth(
     wholes = [each.worth.whole for each in walls if each.worth.whole is not None]
     low = [each.worth.whole for each in stricter if each.worth.whole is not None]
     if not wholes:
-        return NotYet(code="answer.no_frame")
+        return NotYet(code="answer.no_frame" if walls else "answer.no_wall")
     value, rims = together(wholes), together([each.worth.rim for each in framed])
     as_ruled = any(whole.method is house.rules.method for whole in wholes)
     how = house.rules.method.value if as_ruled else wholes[0].method.value

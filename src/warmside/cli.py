@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from warmside.catalog.data_fault import DataFileError
+
 if TYPE_CHECKING:
     from warmside.answers import Answers
     from warmside.job.read import ReadResult
@@ -69,14 +71,14 @@ def _voice(read: ReadResult) -> Voice:
     return Voice(read.survey.show if read.survey else "ft-in")
 
 
-def _refuse(faults: Sequence[Note], voice: Voice) -> typer.Exit:
+def _refuse(faults: Sequence[Note], voice: Voice, *, writes: bool) -> typer.Exit:
     """Every fault on standard error, and exit status 2."""
     _say((voice.located(fault) for fault in faults), err=True)
-    _say([voice.line("cli.faults", count=len(faults))], err=True)
+    _say([voice.line("cli.faults_papers" if writes else "cli.faults", count=len(faults))], err=True)
     return typer.Exit(2)
 
 
-def _answered(folder: Path) -> tuple[Answers, Voice]:
+def _answered(folder: Path, *, writes: bool) -> tuple[Answers, Voice]:
     """Read and answer a job, or leave with status 2 and every fault told."""
     from warmside.answers import JobError, answer
     from warmside.job.read import read_job
@@ -84,11 +86,11 @@ def _answered(folder: Path) -> tuple[Answers, Voice]:
     read = read_job(folder)
     voice = _voice(read)
     if read.survey is None or read.faults:
-        raise _refuse(read.faults, voice)
+        raise _refuse(read.faults, voice, writes=writes)
     try:
         return answer(read.survey, folder, read.warnings), voice
     except JobError as error:
-        raise _refuse([_in_file(fault) for fault in error.faults], voice) from error
+        raise _refuse([_in_file(fault) for fault in error.faults], voice, writes=writes) from error
 
 
 def _in_file(fault: Note) -> Note:
@@ -175,36 +177,16 @@ def _ask(lines: Sequence[str]) -> str:
 def check(folder: Folder, as_json: AsJson = False) -> None:
     """Tell all that is wrong with a job, in plain words with line numbers. Writes nothing."""
     from warmside.measure_next import measure_next
-    from warmside.paper.assumed import assumed, each_once
-    from warmside.paper.first_results import measure_lines
-    from warmside.paper.phrases import told_once
-    from warmside.rules.may_we_start import headline
-    from warmside.rules.may_we_start import lines as start_lines
+    from warmside.paper.checked import checked, checked_table
 
-    answers, voice = _answered(folder)
-    notes, house, onward = answers.warnings, answers.house, measure_next(answers.survey)
+    answers, voice = _answered(folder, writes=False)
+    onward = measure_next(answers.survey)
     if as_json:
         import json
 
-        warnings = [{"code": n.code, "text": voice.located(n)} for n in notes]
-        taken = [{"field": a.field, "text": voice.text(a.note)} for a in each_once(house)]
-        told_next = [{"code": n.code, "text": voice.text(n)} for n in onward]
-        shown = {"level": house.level, "warnings": warnings, "assumed": taken, "measure_next": told_next}
-        _tell(json.dumps(shown, indent=2))
+        _tell(json.dumps(checked_table(answers, onward, voice), indent=2))
         return
-    _say(told_once(voice, notes, with_lines=True))
-    _say([voice.line("cli.checked", name=house.name, walls=len(house.walls), level=house.level)])
-    _say([voice.text(headline(answers.start))])
-    _say(f"  {voice.text(note)}" for note in start_lines(answers.start))
-    if not answers.walls:
-        _say([voice.line("walk.first.nothing")])
-    if answers.closing is not None:
-        _say([voice.line("cli.closes", miss=answers.closing.miss)])
-    told = assumed(house, voice)
-    _say([voice.line("cli.assumed", count=len(each_once(house)))] if told else [])
-    lines = [voice.line("cli.assumed_at", places=a.places, text=a.text) if a.places else a.text for a in told]
-    _say(f"  {line}" for line in lines)
-    _say(measure_lines(onward, voice))
+    _say(checked(answers, onward, voice))
 
 
 @app.command()
@@ -232,7 +214,7 @@ def papers(
     if out is not None and not out.strip():
         raise _usage("--out: name a folder for the papers, or leave --out away for FOLDER/papers")
     day = _day(date)
-    answers, voice = _answered(folder)
+    answers, voice = _answered(folder, writes=True)
     chosen = set(READERS) if "all" in wanted else wanted
     target = folder / "papers" if out is None else Path(out)
     try:
@@ -283,11 +265,16 @@ def verify(as_json: AsJson = False) -> None:
 
 
 def main() -> None:
-    """Entry point: interrupted work exits with 130, and a full disk behind standard output with 2."""
+    """Entry point: interrupted work exits with 130, a broken table of ours with 1, a full disk with 2."""
     try:
         app()
     except KeyboardInterrupt:
         sys.exit(130)
+    except DataFileError as error:
+        from warmside.say import Voice
+
+        _say([Voice().line("cli.broken_table", why=error)], err=True)
+        sys.exit(1)
     except OSError as error:
         if error.errno != ENOSPC:
             raise

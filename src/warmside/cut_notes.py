@@ -27,8 +27,9 @@ def cut_warnings(worked: Worked) -> Iterator[Note]:
             yield from _too_short(each)
             yield from _out_of_reach(each)
     yield from _kinds_mixed(worked)
-    if any(layer.resistance > 0.0 for wall in worked.house.walls for layer in wall.old):
-        yield Note("warning.old_saved")
+    for part in worked.house.inside:
+        if part.open_doors:
+            yield Note("warning.inside_door", {"name": part.name, "count": part.open_doors})
     for name in worked.house.inside_open:
         yield Note("warning.inside_unmeasured", {"name": name})
 
@@ -39,10 +40,16 @@ def _marks(fills: Sequence[BayFill]) -> str:
 
 def _too_narrow(each: WallAnswer) -> Iterator[Note]:
     narrow = [fill for fill in each.fills if fill.bay.width < SLIVER]
-    if narrow:
-        yield Note(
-            "warning.bay_too_narrow", {"marks": _marks(narrow), "width": SLIVER}, Where(wall=each.wall.name)
-        )
+    for code, fills in (
+        ("warning.bay_too_narrow", [fill for fill in narrow if not _foamed(fill)]),
+        ("warning.bay_foamed", [fill for fill in narrow if _foamed(fill)]),
+    ):
+        if fills:
+            yield Note(code, {"marks": _marks(fills), "width": SLIVER}, Where(wall=each.wall.name))
+
+
+def _foamed(fill: BayFill) -> bool:
+    return any(void.laid == "foam" for void in fill.voids)
 
 
 def _too_short(each: WallAnswer) -> Iterator[Note]:
@@ -84,7 +91,7 @@ def crew_notes(house: House, walls: Sequence[WallAnswer], inside: Sequence[Insid
     if any(void.laid == "foam" for fill in fills for void in fill.voids):
         yield Note("paper.crew.note.sliver_foam", {"width": SLIVER})
     yield from _before_it_is_built(walls)
-    yield from _rim_not_flush(walls)
+    yield from _rim(walls)
     yield from _rim_on_edge(walls)
     for wall in house.walls:
         yield from _what_stays(wall)
@@ -112,14 +119,16 @@ def _joined(walls: Sequence[WallAnswer]) -> Iterator[Note]:
         yield Note("paper.crew.note.joint", {"batt": batt.name, "length": batt.length.value})
 
 
-def _rim_not_flush(walls: Sequence[WallAnswer]) -> Iterator[Note]:
-    """Rims whose batts leave room for another one before they come flush with the wall below."""
+def _rim(walls: Sequence[WallAnswer]) -> Iterator[Note]:
+    """Rims whose batts leave room for another one before they come flush with the wall; else one line."""
     short: dict[tuple[str, int], dict[str, Length]] = {}
     for each in walls:
         batt, pieces = each.wall.assembly.rim_batts[0], each.wall.assembly.rim_pieces
         lacks = Length(each.wall.rim.depth - pieces * batt.thickness.value)
         if each.rim_pieces and lacks > NEARLY * batt.thickness.value:
             short.setdefault((batt.name, pieces), {})[each.wall.name] = lacks
+    if not short and any(each.rim_pieces for each in walls):
+        yield Note("paper.crew.note.rim")
     for (name, pieces), lacking in short.items():
         args = {"walls": ", ".join(lacking), "batt": name, "pieces": pieces, "lacks": min(lacking.values())}
         yield Note("paper.crew.note.rim_not_flush", args)

@@ -24,7 +24,8 @@ from warmside.catalog.climates import (
 from warmside.catalog.design_values import Definition, design
 from warmside.catalog.goods import Model
 from warmside.job import survey as asked
-from warmside.job.resolve import House, listed_place
+from warmside.job.listed_place import listed_place
+from warmside.job.resolve import House
 from warmside.order.order import Order
 from warmside.physics.snow import snow_cover
 from warmside.physics.weather import WeatherError, Year
@@ -36,6 +37,7 @@ from warmside.study.heat_data import Range
 from warmside.study.money import Purchase, Years
 from warmside.study.outdoors import WeatherInputs
 from warmside.study.r_value import WallWorth
+from warmside.study.standard import What, When
 
 OLD_NORMALS = "cru-cl2"
 """Normals of 1961-1990."""
@@ -119,8 +121,30 @@ class FuelShown(Model):
     cents: RangeShown | None
 
 
+class WallBeforeShown(Model):
+    """What a wall resists as it was found, from inside film to concrete."""
+
+    wall: str
+    resistance: RangeShown
+
+
+class BesideShown(Model):
+    """Floor and wall below the ground by the sections and by ISO 13370, for each of three figures [W/K].
+
+    `steady` is heat per kelvin between indoors and outdoors, the others per kelvin of the year's swing.
+    """
+
+    when: When
+    what: What
+    section: Figure
+    standard: Figure
+
+
 class WhatSaves(Model):
-    """What a year saves, where it stays cold, what the frost does; `notes` are codes of sentences."""
+    """What a year saves, where it stays cold, what the frost does; `notes` are codes of sentences.
+
+    `walls_before` are those on which something old counts; the others are bare.
+    """
 
     answered: Literal[True] = True
     climate: str
@@ -142,6 +166,8 @@ class WhatSaves(Model):
     frost: tuple[FrostShown, ...]
     needs: tuple[str, ...]
     notes: tuple[str, ...]
+    walls_before: tuple[WallBeforeShown, ...] = ()
+    beside_iso_13370: tuple[BesideShown, ...] = ()
 
 
 # Weather
@@ -320,4 +346,19 @@ class _Shower:
             frost=tuple(self.frost(frost) for frost in found.frost),
             needs=(*found.needs, *needs),
             notes=tuple(note.code for note in found.notes),
+            walls_before=tuple(
+                WallBeforeShown(
+                    wall=old.wall, resistance=self.range(old.whole, "m2.K/W", "survey, or the trade's")
+                )
+                for old in found.walls_before
+            ),
+            beside_iso_13370=tuple(
+                BesideShown(
+                    when=each.when,
+                    what=each.what,
+                    section=self.figure(each.section, "W/K", "section through wall and soil"),
+                    standard=self.figure(each.standard, "W/K", "ISO 13370:2007, equations 2 to 15, annex B"),
+                )
+                for each in found.standard
+            ),
         )

@@ -18,13 +18,15 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from warmside.answers import JobError, Worked, work_through
+from warmside.catalog.climates import ClimateError
 from warmside.catalog.goods import Batt, Model
 from warmside.catalog.kinds import kinds
 from warmside.job.every_wall import spread
 from warmside.job.existing import usual_layers
+from warmside.job.listed_place import listed_place
 from warmside.job.resolve import House, HouseWall, resolve
 from warmside.job.survey import EveryWall, ExistingLayer, Foundation, Frame, Rim, Survey, Thing, Wall
-from warmside.rules.clauses import Built, Verdict, judge
+from warmside.rules.clauses import GOOD, Built, Verdict, judge
 from warmside.say import Note
 from warmside.units import Length, parse_length
 
@@ -57,7 +59,7 @@ def unknowns() -> tuple[Unknown, ...]:
 class _Outcome:
     """What can depend on an unknown; a house that can't stand has another verdict and nothing else."""
 
-    verdicts: frozenset[str]
+    verdicts: Mapping[str, frozenset[str]]
     bags: int = 0
     packages: int = 0
     cents: int = 0
@@ -68,8 +70,19 @@ def measure_next(survey: Survey) -> tuple[Note, ...]:
     spoken = spread(survey)
     first = tuple(_needed_at_all(spoken))
     told = [*first, *(_telling(spoken) if len(first) < MOST_TOLD else ())]
-    bill = survey.heating.price is None and len(told) < MOST_TOLD
-    return (*told[:MOST_TOLD], *((Note("measure.bill"),) if bill else ()))
+    return (*told[:MOST_TOLD], *(_for_the_savings(survey) if len(told) < MOST_TOLD else ()))
+
+
+def _for_the_savings(survey: Survey) -> Iterator[Note]:
+    """Without a climate nothing is saved on paper; with one, a bill says it in money."""
+    try:
+        known = survey.place.weather_file is not None or bool(listed_place(survey.place))
+    except ClimateError:
+        known = False
+    if not known:
+        yield Note("measure.climate")
+    elif survey.heating.price is None:
+        yield Note("measure.bill")
 
 
 def _needed_at_all(survey: Survey) -> Iterator[Note]:
@@ -84,7 +97,7 @@ def _needed_at_all(survey: Survey) -> Iterator[Note]:
     for code, lacks in without.items():
         names = [wall.name for wall in survey.wall if lacks(wall)]
         if names:
-            yield Note(code, {"walls": ", ".join(names)})
+            yield Note(code, {"walls": _called(", ".join(names))})
 
 
 def _telling(survey: Survey) -> list[Note]:
@@ -103,7 +116,7 @@ def _weighed(survey: Survey, unknown: Unknown, names: str) -> Iterator[tuple[tup
     low, high = (_outcome(_at(survey, unknown, end)) for end in (unknown.low, unknown.high))
     bags, most = abs(high.bags - low.bags), max(low.cents, high.cents)
     share = abs(high.cents - low.cents) / most if most else 0.0
-    turned = low.verdicts != high.verdicts
+    turned = _turned(low.verdicts, high.verdicts)
     if turned:
         why = Note("measure.why.verdict")
     elif bags:
@@ -115,7 +128,12 @@ def _weighed(survey: Survey, unknown: Unknown, names: str) -> Iterator[tuple[tup
     else:
         return
     code = f"measure.field.{unknown.field.replace('.', '_').replace(' ', '_')}"
-    yield (-float(turned), -float(bags), -share), Note(code, {"walls": names, "why": why})
+    yield (-float(turned), -float(bags), -share), Note(code, {"walls": _called(names), "why": why})
+
+
+def _called(names: str) -> Note:
+    """Wall A; walls A, B, C."""
+    return Note("where.walls", {"walls": names}) if ", " in names else Note("where.wall", {"wall": names})
 
 
 def _at(survey: Survey, unknown: Unknown, end: Any) -> House:
@@ -136,26 +154,40 @@ def _outcome(house: House) -> _Outcome:
     try:
         worked = work_through(house)
     except JobError as error:
-        return _Outcome(frozenset(fault.code for fault in error.faults))
+        return _Outcome({fault.code: frozenset([TROUBLE]) for fault in error.faults})
     bought = [line for line in worked.order.lines if isinstance(line.good, Batt)]
     return _Outcome(
-        verdicts=frozenset(_verdicts(worked.house, worked)),
+        verdicts=_verdicts(worked.house, worked),
         bags=sum(line.to_buy for line in bought),
         packages=sum(line.to_buy for line in worked.order.lines),
         cents=worked.order.total,
     )
 
 
-def _verdicts(house: House, worked: Worked) -> Iterator[str]:
-    """Everything that is judged, by the wall it is said of; what can't be told either way is no verdict."""
+TROUBLE = "trouble"
+"""What is no verdict of a rule: a house that can't stand, a gap that is too wide."""
+_NO_TROUBLE = frozenset({*GOOD, Verdict.CANT_TELL, Verdict.ASK})
+"""A rule that is met, or that nobody can tell, turns nothing by being there at one end alone."""
+
+
+def _turned(low: Mapping[str, frozenset[str]], high: Mapping[str, frozenset[str]]) -> bool:
+    """Whether anything is judged otherwise at the two ends."""
+    return any(
+        low[key] != high[key] if key in low and key in high else bool({**low, **high}[key] - _NO_TROUBLE)
+        for key in {*low, *high}
+    )
+
+
+def _verdicts(house: House, worked: Worked) -> Mapping[str, frozenset[str]]:
+    """Everything that is judged, by the rule and the wall or thing that it is said of."""
     built = [Built(each.wall, each.built, each.fills, each.worth) for each in worked.walls]
+    told: dict[str, frozenset[str]] = {}
     for result in judge(house, built):
-        if result.verdict is Verdict.CANT_TELL:
-            continue
-        yield f"{result.rule.id} {result.wall} {result.thing}: {result.verdict}"
-    for each in worked.walls:
-        if each.wall.largest_air_gap > house.rules.largest_gap.value:
-            yield f"gap {each.wall.name}"
+        key = f"{result.rule.id} {result.wall} {result.thing}"
+        told[key] = told.get(key, frozenset()) | {result.verdict}
+    largest = house.rules.largest_gap.value
+    wide = (each.wall.name for each in worked.walls if each.wall.largest_air_gap > largest)
+    return {**told, **{f"gap {name}": frozenset([TROUBLE]) for name in wide}}
 
 
 # Which walls do not know a field, and a survey in which they do

@@ -6,21 +6,27 @@ ask alike. A folder that holds a job is never touched.
 
 from __future__ import annotations
 
+import os
 import shlex
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from errno import EACCES
 from pathlib import Path
+from typing import Any
 
 from warmside.answers import JobError, answer
+from warmside.catalog.climates import ClimateError, SeveralPlacesError, find_place
 from warmside.job.read import JOB_FILE, read_bytes
-from warmside.job.walk_through import AnswerError, Question, Walk, flags, job_text, questions
+from warmside.job.walk_text import job_text, located
+from warmside.job.walk_through import AnswerError, Question, Walk, flags, questions
 from warmside.measure_next import measure_next
 from warmside.paper.first_results import first_results
-from warmside.paper.survey_form import FORM_NAME, survey_form
+from warmside.paper.survey_form import FORM_NAME, question_words, survey_form
 from warmside.runs import write_atomic
 from warmside.say import Note, Voice
 
 KEYS = frozenset(question.key for question in flags())
 HELP = "?"
+LONGEST_NAME = 80
 
 Ask = Callable[[Sequence[str]], str]
 """Shows some lines and returns what was typed."""
@@ -35,32 +41,66 @@ class NewJobError(Exception):
 
 
 def refuse_if_taken(folder: Path) -> None:
-    """Raises NewJobError where the folder is a file, holds a job, or has a name that no folder can have."""
+    """Raises NewJobError, before anything is asked, where no job could be written in the end.
+
+    The folder is a file, holds a job, has a name that no folder can have, or can't be written into.
+    """
     try:
         taken = (folder / JOB_FILE).exists()
-        in_the_way = folder.exists() and not folder.is_dir()
+        ground = next(path for path in (folder, *folder.absolute().parents) if path.exists())
     except OSError as error:
         raise _cant_write(folder, error) from error
-    if in_the_way:
-        raise NewJobError(Note("walk.first.not_a_folder", {"folder": str(folder)}))
+    if not ground.is_dir():
+        raise NewJobError(Note("walk.first.not_a_folder", {"folder": str(ground)}))
     if taken:
         raise NewJobError(Note("walk.first.exists", {"folder": str(folder)}))
+    if not os.access(ground, os.W_OK | os.X_OK):
+        raise _cant_write(folder, PermissionError(EACCES, os.strerror(EACCES)))
 
 
 def walked(name: str, voice: Voice, given: Mapping[str, str], ask: Ask | None) -> Walk:
     """The walk: answers by the keys of their questions, the others asked where somebody can be asked.
 
-    Raises NewJobError for a given answer that can't be read; one that was asked for is asked again.
+    Raises NewJobError for a name that no job can have, before anything is asked, and for a given answer that
+    can't be read; one that was asked for is asked again.
     """
+    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
+        raise NewJobError(Note("walk.first.name", {"most": LONGEST_NAME}))
     walk = Walk(name, voice.system)
-    opening = [voice.line("walk.begin", count=len(questions()))] if ask is not None else []
+    said = [voice.line("walk.begin", count=len(questions()))]
     for number, question in enumerate(flags(), 1):
         if question.key in given:
             _give(walk, question, given[question.key])
         elif question.asked and ask is not None:
-            _ask_for(walk, question, number, voice, ask, opening)
-            opening = []
+            _ask_for(walk, question, number, voice, ask, said)
+            said = [voice.text(note) for note in _heard(walk, question)]
     return walk
+
+
+def _heard(walk: Walk, question: Question) -> Iterator[Note]:
+    """What was made of an answer, where it is not what was written or lacks something."""
+    answer = walk.answers.get(question.key)
+    if answer is not None and question.key in _HEARD:
+        yield from _HEARD[question.key](answer)
+
+
+def _place_heard(answer: Sequence[str]) -> Iterator[Note]:
+    """The listed place that is meant, or that there is none."""
+    town, region, country = located(answer)
+    try:
+        yield Note("walk.heard.place", {"title": find_place(town or "", region, country).title})
+    except SeveralPlacesError as error:
+        yield Note("walk.heard.several", {"count": len(error.places)})
+    except ClimateError as error:
+        yield Note("walk.heard.no_place", {"why": str(error)})
+
+
+def _frame_heard(answer: Mapping[str, Any]) -> Iterator[Note]:
+    if answer["state"] is None:
+        yield Note("walk.heard.no_state")
+
+
+_HEARD: Mapping[str, Callable[[Any], Iterator[Note]]] = {"place": _place_heard, "frame": _frame_heard}
 
 
 def _give(walk: Walk, question: Question, text: str) -> None:
@@ -71,11 +111,11 @@ def _give(walk: Walk, question: Question, text: str) -> None:
 
 
 def _ask_for(
-    walk: Walk, question: Question, number: int, voice: Voice, ask: Ask, opening: Sequence[str]
+    walk: Walk, question: Question, number: int, voice: Voice, ask: Ask, said: Sequence[str]
 ) -> None:
     """Ask until the answer can be read; a question mark explains, nothing means unknown."""
-    words = voice.line(f"walk.ask.{question.key}")
-    lines = [*opening, voice.line("walk.question", number=number, count=len(questions()), ask=words)]
+    words = question_words(voice, question)
+    lines = [*said, voice.line("walk.question", number=number, count=len(questions()), ask=words)]
     while True:
         text = ask(lines).strip()
         if text == HELP:
@@ -84,7 +124,7 @@ def _ask_for(
         try:
             walk.give(question, text)
         except AnswerError as error:
-            lines = [voice.text(error.note)]
+            lines = [voice.line("walk.again", why=error.note)]
             continue
         return
 

@@ -119,6 +119,14 @@ def rules_shown(house: House, results: Sequence[ClauseResult]) -> MeetsRules:
     )
 
 
+_BOUND = {
+    None: "survey and layers",
+    "or_more": "looked at: this or more",
+    "or_less": "looked at: this or less",
+    "over": "looked at: over this",
+}
+
+
 def _clause(house: House, result: ClauseResult) -> ClauseShown:
     rule = result.rule
 
@@ -135,7 +143,7 @@ def _clause(house: House, result: ClauseResult) -> ClauseShown:
         thing=result.thing,
         comparison=rule.comparison,
         required=figure(result.required, "rule"),
-        found=figure(result.found, "survey and layers"),
+        found=figure(result.found, _BOUND[result.bound]),
         margin=figure(result.margin, "found less required"),
         verdict=result.verdict.value,
         needs=tuple(note.code for note in result.needs),

@@ -140,6 +140,18 @@ def _resistance_both(value: Any, system: UnitSystem) -> str:
     return f"{whole} ({fine})" if system == "ft-in" else f"{fine} ({whole})"
 
 
+def _resistance_pair(value: Any, system: UnitSystem) -> str:
+    """R as it is to be shown, and the RSI beside it."""
+    whole, fine = f"R{value[0]:g}", f"RSI {value[1]:.2f}"
+    return f"{whole} ({fine})" if system == "ft-in" else f"{fine} ({whole})"
+
+
+def _area_pair(value: Any, system: UnitSystem) -> str:
+    """Square feet to a tenth as they are to be shown, and the square metres beside them."""
+    feet, metres = f"{value[0]:.1f} sq ft", f"{value[1]:.2f} m²"
+    return f"{feet} ({metres})" if system == "ft-in" else metres
+
+
 def _temperature(value: Any, system: UnitSystem) -> str:
     celsius = f"{value:z.0f} °C"
     return celsius if system == "mm" else f"{celsius} ({units.to_fahrenheit(value):z.0f} °F)"
@@ -163,12 +175,20 @@ def _batt(value: Any, system: UnitSystem) -> str:
 
 
 def _stated(value: Any, system: UnitSystem) -> str:
-    """A length as a code or a maker states it: whole millimetres keep them, with plain inches beside."""
+    """A length as a code or a maker states it: whole millimetres keep them, with plain inches beside.
+
+    Of what is thin, such as sheets, tenths of a millimetre are told.
+    """
     on_a_tape = value * 16 % units.INCH == 0
+    if system == "mm" and value % units.MM and abs(value) < _THIN:
+        return f"{value / units.MM:.1f} mm"
     if system == "mm" or on_a_tape or value % units.MM:
         return _length(16, feet=False)(value, system)
     near = next((n for n in (1, 2, 4, 8) if _is_near(value, n)), 16)
     return f"{units.millimetres(value)} ({units.inches(value, near)})"
+
+
+_THIN = 20 * units.MM
 
 
 def _is_near(value: int, parts: int) -> bool:
@@ -192,6 +212,8 @@ _SHOW: dict[str, Callable[[Any, UnitSystem], str]] = {
     "about_money": _round_money,
     "R": _resistance,
     "R_both": _resistance_both,
+    "R_pair": _resistance_pair,
+    "area_pair": _area_pair,
     "temperature": _temperature,
     "area": _area,
     "depth": _depth,

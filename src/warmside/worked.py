@@ -12,13 +12,15 @@ from itertools import chain
 from warmside.catalog.goods import Good, Membrane, Sealant
 from warmside.cutting.inside import InsideFill, fill_inside
 from warmside.cutting.nesting import Nest
-from warmside.cutting.pieces import BayFill, Piece, fill_bay, fill_rim, is_rim_sliver
+from warmside.cutting.pieces import BayFill, Piece, Void, fill_bay, fill_rim, is_rim_sliver
+from warmside.cutting.rules import Laid
 from warmside.cutting.widths import choose_widths, nests_of, same_widths
 from warmside.job.resolve import House, HouseWall
 from warmside.order.order import Order, make_order
 from warmside.say import Note
 from warmside.study.layers import misfits
 from warmside.study.r_value import WallWorth, wall_worth
+from warmside.units import area_m2, to_m
 from warmside.wall.frame import FrameError, WallFrame, frame_wall
 
 
@@ -49,9 +51,19 @@ class WallAnswer:
     @property
     def torn_strips(self) -> int:
         """Area that torn strips of batt are laid into [square length units]."""
-        voids = (void for fill in self.fills for void in fill.voids if void.laid == "torn strip")
+        voids = self._laid("torn strip")
         rim = (bay for bay in self.built.rim_bays if self.wall.frame and is_rim_sliver(bay))
         return sum(void.box.area for void in voids) + sum(bay.width * bay.height for bay in rim)
+
+    @property
+    def foam(self) -> float:
+        """Volume that is filled with foam from a can [m3]."""
+        return sum(area_m2(void.box.area) * to_m(void.depth) for void in self._laid("foam"))
+
+    def _laid(self, what: Laid) -> Iterator[Void]:
+        """What is laid into voids; where old batts stay nothing is."""
+        fills = () if self.wall.keeps_batts else self.fills
+        return (void for fill in fills for void in fill.voids if void.laid == what)
 
 
 @dataclass(frozen=True)
@@ -79,7 +91,8 @@ def work_through(house: House, like: House | None = None) -> Worked:
         nests = nests_of(house, built, inside)
     walls = tuple(_wall_answer(house, wall, built[wall.name]) for wall in house.walls)
     strips = sum(each.torn_strips for each in walls)
-    return Worked(house, walls, inside, nests, make_order(house, built, nests, strips))
+    foam = sum(each.foam for each in walls)
+    return Worked(house, walls, inside, nests, make_order(house, built, nests, strips, foam))
 
 
 def _frames(house: House) -> Mapping[str, WallFrame]:

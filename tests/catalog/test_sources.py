@@ -19,9 +19,11 @@ TABLES = [
     "assumptions.toml",
     "cautions.toml",
     "cutting.toml",
+    "as_found.toml",
     "existing.toml",
     "heat.toml",
     "measure_next.toml",
+    "refused.toml",
 ]
 TABLES += ["hazards.toml", *(f"rules/{name}.toml" for name in rule_sets())]
 

@@ -46,6 +46,72 @@ def test_a_partition_of_eight_feet() -> None:
     assert [p.id for p in fill.bays[1].pieces] == ["P2.1", "P2.2"]
 
 
+DOOR = {"from_left": "16.75 in", "width": "30.5 in", "height": "82 in"}
+
+
+def test_a_door_is_taken_off_its_partition() -> None:
+    """The same partition, its second and third bay over a door of 82 in: jambs stand where studs stood.
+
+    A stick of 1.5 in over the head ends at 83.5 from the floor; 94.5 - 83.5 = 11 in, and 1/2 in over.
+    """
+    fill = filled(use="sound", doors=[DOOR])
+    assert cut(fill) == [
+        [(14.25, 47), (14.25, 46.5)],
+        [(15, 11.5)],
+        [(15, 11.5)],
+        *[[(15, 47), (15, 46.5)]] * 2,
+        [(14.25, 47), (14.25, 46.5)],
+    ]
+
+
+def test_a_door_off_the_layout_makes_studs_of_its_own() -> None:
+    """A door from 20 to 52 in: jambs at 18.5 and 52, the stud at 15.25 stays, those within stand on its head.
+
+    Clear at the floor: 1.5 to 15.25, 16.75 to 18.5 (too narrow), 53.5 to 63.25 and so on; over the door
+    20 to 31.25, 32.75 to 47.25, 48.75 to 52.
+    """
+    fill = filled(use="sound", doors=[{"from_left": "20 in", "width": "32 in", "height": "82 in"}])
+    found = [(b.left / INCH, b.bottom / INCH, b.right / INCH) for b in (p.box for p in fill.pieces)]
+    assert sorted(set(found)) == [
+        (1.5, 0, 15.25),
+        (1.5, 47, 15.25),
+        (20, 82, 31.25),
+        (32.75, 82, 47.25),
+        (48.75, 82, 52),
+        (53.5, 0, 63.25),
+        (53.5, 47, 63.25),
+        (64.75, 0, 79.25),
+        (64.75, 47, 79.25),
+        (80.75, 0, 94.5),
+        (80.75, 47, 94.5),
+    ]
+
+
+@pytest.mark.parametrize("field", list(DOOR))
+def test_a_door_of_which_not_all_is_known_is_told_and_not_taken_off(field: str) -> None:
+    door = {key: value for key, value in DOOR.items() if key != field}
+    assert cut(filled(doors=[door])) == cut(filled())
+    part = {"name": "P", "kind": "partition", "length": "8 ft", "height": "8 ft", "doors": [door, DOOR]}
+    found = answer(w.survey(w.wall(), inside=[part]))
+    (note,) = [n for n in found.warnings if n.code == "warning.inside_door"]
+    assert note.args == {"name": "P", "count": 1}
+
+
+def test_doors_as_they_may_not_stand_make_no_piece_in_a_door() -> None:
+    """Two doors that overlap, one against the end, one as high as the partition: no batt in any of them."""
+    doors = [
+        {"from_left": "0 in", "width": "20 in", "height": "96 in"},
+        {"from_left": "40 in", "width": "30 in", "height": "82 in"},
+        {"from_left": "60 in", "width": "36 in", "height": "90 in"},
+    ]
+    fill = filled(doors=doors)
+    for piece in fill.pieces:
+        assert 0 <= piece.box.left < piece.box.right <= 96 * INCH
+        for door in fill.part.doors:
+            beside = piece.box.right <= door.left or piece.box.left >= door.left + door.width
+            assert beside or piece.box.bottom >= door.height
+
+
 def test_a_ceiling_goes_run_by_run_from_rim_to_bulkhead() -> None:
     """31 in across, joists of 1.5 at 16: 13.75 and 12.75 in clear; runs of 60 and 20 in.
 

@@ -21,7 +21,6 @@ from tests.walls import inch
 from warmside.catalog.goods import Allowed, shelf
 from warmside.catalog.kinds import kinds
 from warmside.cutting.pieces import SLIVER, BayFill, Notch, Piece, cut_width, fill_bay, fill_rim, narrowest
-from warmside.cutting.rules import knife_rules
 from warmside.job.resolve import HouseWall
 from warmside.units import INCH, MM, Length
 from warmside.wall.frame import frame_wall, rim_bays
@@ -369,14 +368,22 @@ def test_a_strip_beside_a_stack_is_torn_off_a_rest() -> None:
 @pytest.mark.parametrize(("kind", "laid"), [("soil stack", "foam"), ("gas vent", "torn strip")])
 def test_foam_never_comes_to_a_flue(kind: str, laid: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the rule of the knife is foam, a strip of 1 in beside a vent and its 25 mm is torn."""
-    rules = knife_rules()
-    foam = rules.sliver_fill.model_copy(update={"value": "foam"})
-    monkeypatch.setattr(
-        "warmside.cutting.pieces.knife_rules", lambda: rules.model_copy(update={"sliver_fill": foam})
-    )
+    w.rule_says_foam(monkeypatch)
     clear = kinds()[kind].clear.value / INCH
     fill = second(thing(kind, 17.75 + clear))
     assert {v.laid for v in fill.voids if v.why == "sliver"} == {laid}
+
+
+@pytest.mark.parametrize(("near", "laid"), [(None, "foam"), ("gas vent", "torn strip")])
+def test_the_hollow_of_a_post_beside_a_flue_gets_no_foam(
+    near: str | None, laid: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Post from 20 to 24-1/2 in, hollow 21-1/2 to 23; a vent 1 in beside the post is kept clear."""
+    w.rule_says_foam(monkeypatch)
+    others = [thing(near, 25.5)] if near else []
+    post = {"kind": "corner post", "from_left": "20 in"}
+    fill = second(post, *others, state="planned")
+    assert {v.laid for v in fill.voids if v.why == "pocket"} == {laid}
 
 
 def test_a_box_larger_than_its_bay_takes_all_of_its_width() -> None:
@@ -442,10 +449,16 @@ def regions(fill: BayFill) -> list[Box]:
     ]
 
 
-@given(w.walls())
-@settings(max_examples=800)
-def test_pieces_voids_and_openings_tile_every_bay(wall: HouseWall) -> None:
-    _, built = w.standing(wall)
+STATES = pytest.mark.parametrize("state", ["planned", "standing"])
+"""Random walls by halves, so that none of the tests takes long."""
+
+
+@STATES
+@pytest.mark.parametrize("studs", ["2x3", "2x4", "2x6"])
+@given(st.data())
+@settings(max_examples=135)
+def test_pieces_voids_and_openings_tile_every_bay(studs: str, state: str, data: st.DataObject) -> None:
+    wall, built = w.standing(data.draw(w.walls(states=[state], studs=[studs])))
     for bay in built.bays:
         found = regions(fill_bay(wall, bay))
         assert sum(box.area for box in found) == bay_box(bay).area
@@ -470,11 +483,12 @@ def test_batts_that_may_not_be_joined_tile_their_bays_too(wall: HouseWall, famil
         assert not any(a.box.left == b.box.left and a.box.right == b.box.right for a, b in ends)
 
 
-@given(w.walls())
-@settings(max_examples=400)
-def test_pieces_can_be_cut_and_put_in(wall: HouseWall) -> None:
+@STATES
+@given(st.data())
+@settings(max_examples=200)
+def test_pieces_can_be_cut_and_put_in(state: str, data: st.DataObject) -> None:
     """Every piece comes out of its batt, fills its place or is as large as the batt, and is no sliver."""
-    _, built = w.standing(wall)
+    wall, built = w.standing(data.draw(w.walls(states=[state])))
     for bay in built.bays:
         fill = fill_bay(wall, bay)
         ids = [p.id for p in fill.pieces]
@@ -492,11 +506,12 @@ def test_pieces_can_be_cut_and_put_in(wall: HouseWall) -> None:
             assert piece.box.width >= SLIVER or piece.role == "behind"
 
 
-@given(w.walls())
-@settings(max_examples=400)
-def test_what_must_stay_free_is_free(wall: HouseWall) -> None:
+@STATES
+@given(st.data())
+@settings(max_examples=200)
+def test_what_must_stay_free_is_free(state: str, data: st.DataObject) -> None:
     """No batt in a keep-out zone, in an opening or where a thing is; never batt before a water pipe."""
-    _, built = w.standing(wall)
+    wall, built = w.standing(data.draw(w.walls(states=[state])))
     depth = w.frame_of(wall).depth
     for bay in built.bays:
         fill = fill_bay(wall, bay)
@@ -546,9 +561,10 @@ def _in_mirror(piece: Piece, both: int) -> tuple[Any, ...]:
     return (turned(box), wide, high, frozenset((turned(b), d) for b, d in cuts), slits)
 
 
-@given(w.walls(ceiling="level"))
-@settings(max_examples=300)
-def test_a_mirrored_wall_is_cut_into_the_same_pieces(wall: HouseWall) -> None:
+@STATES
+@given(st.data())
+@settings(max_examples=150)
+def test_a_mirrored_wall_is_cut_into_the_same_pieces(state: str, data: st.DataObject) -> None:
     # Halves of an odd number of units differ by one, and a mirror takes the other half: those are left out.
     def cut(wall: HouseWall) -> Counter[tuple[Any, ...]]:
         pieces = [p for bay in frame_wall(wall).bays for p in fill_bay(wall, bay).pieces]
@@ -556,7 +572,7 @@ def test_a_mirrored_wall_is_cut_into_the_same_pieces(wall: HouseWall) -> None:
         assume(all(abs(one.width - other.width) != 1 for one, other in beside))
         return Counter((p.role, p.batt.id, p.cut_width, p.cut_height, p.thickness, p.plug) for p in pieces)
 
-    w.standing(wall)
+    wall, _ = w.standing(data.draw(w.walls(ceiling="level", states=[state])))
     assert cut(w.mirrored(wall)) == cut(wall)
 
 

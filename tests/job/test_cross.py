@@ -7,10 +7,20 @@ from collections.abc import Mapping
 import pytest
 
 from warmside.catalog.codes import rule_sets
-from warmside.catalog.goods import Model
-from warmside.job.cross import bounds
+from warmside.catalog.goods import KINDS, Model
 from warmside.job.read import read_bytes
-from warmside.job.survey import EveryWall, ExistingLayer, Foundation, Frame, Inside, Rim, Thing, Wall
+from warmside.job.sizes import bounds
+from warmside.job.survey import (
+    EveryWall,
+    ExistingLayer,
+    Foundation,
+    Frame,
+    Inside,
+    InsideDoor,
+    Rim,
+    Thing,
+    Wall,
+)
 from warmside.say import Voice
 from warmside.units import INCH
 
@@ -59,7 +69,7 @@ def thing(body: str, kind: str = "window") -> str:
         (thing("width = 37", "electrical box"), "line 9, wall A, electrical box 1: width is 3' 1\", more "
          "than the "
          "3' 0\" that it can be; look at the unit"),
-        ("frame = { state = 'none', bays = [14.5] }", "line 6, wall A: frame.bays is given, and there is "
+        ("frame = { state = 'none', bays = [14.5] }", "line 6, wall A: frame.bays is given, and the wall has "
          "no frame; "
          "write state = 'standing' or 'planned', or leave it out"),
         ("frame = { bays = [14.5], odd_bays = { 1 = 12 } }", "line 6, wall A: both bays and odd_bays are "
@@ -74,7 +84,8 @@ def thing(body: str, kind: str = "window") -> str:
         (thing("", "windows"), "line 8, wall A, windows 1: there is no kind 'windows'; did you mean "
          "'window'?"),
         (thing("", "zzz"), "line 8, wall A, zzz 1: there is no kind 'zzz'; there are: backwater valve, "
-         "beam pocket, bulkhead, cable, chimney, cleanout, concrete ledge, conduit, ..."),
+         "beam pocket, bulkhead, cable, chimney, cleanout, concrete ledge, conduit, corner post, door, "
+         "duct, electric heater, electrical box, electrical box, two gang, floor drain, flue, ..."),
         (thing("from_left = 3\nfrom_left_to_middle = 9"), "line 9, wall A, window 1: both from_left and "
          "from_left_to_middle are given; keep one"),
         (thing("up = 3\nup_to_middle = 9"), "line 9, wall A, window 1: both up and up_to_middle are "
@@ -102,7 +113,15 @@ def thing(body: str, kind: str = "window") -> str:
          "mean 'R14 glass'?"),
         ("assembly.batt = 'none'", "line 6, wall A: assembly.batt: there is no family of batts 'none'; "
          "there are: "
-         "R12 glass, R12 sound, R13 glass, R14 fire, R14 glass, R14 stone, R15 glass, R19 glass, ..."),
+         "R12 glass, R12 sound, R13 glass, R14 fire, R14 glass, R14 stone, R15 glass, R19 glass, R20 glass, "
+         "R21 glass, R22 glass, R22 stone, R24 glass, R24 stone"),
+        ("assembly.batt = 'sound'", "line 6, wall A: assembly.batt: there is no family of batts 'sound'; "
+         "did you mean 'R12 sound'?"),
+        (thing("", "box"), "line 8, wall A, box 1: there is no kind 'box'; did you mean 'electrical box'?"),
+        (thing("", "Panel"), "line 8, wall A, Panel 1: there is no kind 'Panel'; did you mean "
+         "'service panel'?"),
+        ("counts = { outlets = 3 }", "line 6, wall A: there is no kind 'outlets'; did you mean "
+         "'electrical box'?"),
         ("assembly.tape = 'none'", "line 6, wall A: assembly.tape: 'none' is not among the goods that fit "
          "here: "
          "sheathing tape 60 mm"),
@@ -179,7 +198,11 @@ def test_what_could_stand_in_a_house_is_no_fault(body: str) -> None:
          "'R14 glass 15 in'?"),
         ("at_hand.zzz = 3", "line 4: there are no goods 'zzz'; there are: 2x3, 2x4, 2x6, R12 glass 15 in, "
          "R12 glass "
-         "23 in, R12 sound 15 in, R12 sound 23 in, R13 glass 15 in, ..."),
+         "23 in, R12 sound 15 in, R12 sound 23 in, R13 glass 15 in, R14 fire 15-1/4 in, R14 fire 23 in, "
+         "R14 glass 15 in, R14 glass 23 in, R14 stone 15-1/4 in, R14 stone 23 in, R15 glass 15 in, R19 "
+         "glass 15 in, ..."),
+        ("at_hand.'R24 stone' = 3", "line 4: there are no goods 'R24 stone'; did you mean "
+         "'R24 stone 23 in'?"),
         ("prices.'vapour hat' = '9 CAD per bag'", "line 4: the price is per bag, and these goods come by "
          "the piece; "
          "write the price of one piece"),
@@ -217,9 +240,10 @@ def test_a_facing_that_the_turns_contradict_is_a_warning() -> None:
     assert warnings(round_of({"A": "N", "C": "E"})) == [
         "job.toml line 15, wall C: it faces E, but by its turns from wall A, which faces N, it should "
         "face S; "
-        "the turns are believed for the plan"
+        "the plan goes by the turns"
     ]
-    assert warnings(round_of({"A": "N", "B": "W"}, "left")) == []
+    (round_left,) = warnings(round_of({"A": "N", "B": "W"}, "left"))
+    assert "the corners turn left all the way round" in round_left
     assert warnings(round_of({"A": "N", "C": "N"}, "unknown")) == []
 
 
@@ -234,6 +258,8 @@ def test_every_bound_names_a_length_of_the_survey() -> None:
         "box": Thing,
         "existing": ExistingLayer,
         "inside": Inside,
+        "insidedoor": InsideDoor,
+        **{name: KINDS[name] for name in ("batt", "membrane", "board", "tape", "sealant", "lumber")},
     }
     for key, bound in bounds().items():
         assert bound.least < bound.most
@@ -263,6 +289,7 @@ AGAIN = (
         ('field = "length"\nvalue = "239-7/16 in"', True),
         ('field = "length"\nvalue = 230\nagainst = "stud face"', False),
         ('field = "length"\nvalue = 230\nagainst = "concrete"', True),
+        ('field = "length"\nvalue = "256-1/2 in"\nagainst = "stud face"', True),
         ('field = "height"\nvalue = 89', False),
         ('field = "height"\nvalue = "90-1/2"', False),
         ('field = "height"\nvalue = "90-9/16 in"', True),
@@ -273,6 +300,29 @@ AGAIN = (
 def test_a_second_measurement_more_than_half_an_inch_off_is_told(again: str, apart: bool) -> None:
     told = cross_warnings(f'{AGAIN}{again}\nwho = "Ana"\nwhen = "2026-03-02"\n')
     assert [("measured again by Ana" in sentence) for sentence in told] == ([True] if apart else [])
+
+
+def test_a_first_measurement_of_which_nobody_said_the_face_is_compared_all_the_same() -> None:
+    again = 'field = "length"\nvalue = 252\nagainst = "concrete"\nwho = "Ana"\nwhen = "May"\n'
+    (told,) = cross_warnings(AGAIN.replace('against = "concrete"\n', "") + again)
+    assert "1' 0\" off the first" in told
+
+
+@pytest.mark.parametrize(
+    ("kind", "placed", "told"),
+    [
+        ("cable", "up = 30", []),
+        ("cable", "up = 30\nfrom_left = 20", ["it runs along the wall from end to end"]),
+        ("duct", "up = 60\nruns = 'along'\nwidth = 14", ["it runs along the wall from end to end"]),
+        ("duct", "up = 60\nruns = 'along'\nfrom_left = 20\nwidth = 14", []),
+        ("water pipe", "from_left = 20", []),
+        ("water pipe", "from_left = 20\nheight = 30", ["it runs up the wall from floor to top"]),
+        ("water pipe", "from_left = 20\nup = 3\nheight = 30\nruns = 'spot'", []),
+    ],
+)
+def test_a_place_that_counts_for_nothing_is_told(kind: str, placed: str, told: list[str]) -> None:
+    found = cross_warnings(wall(thing(placed, kind)))
+    assert [one.partition(", so")[0] for one in found] == told
 
 
 def test_the_first_measurement_still_counts() -> None:
@@ -304,7 +354,7 @@ def test_the_first_measurement_still_counts() -> None:
         ),
         (
             '[[wall]]\nname = "A"\nframe = { state = "none", leans_in = 1 }',
-            "line 6, wall A: frame.leans_in is given, and there is no frame; write state = 'standing' or "
+            "line 6, wall A: frame.leans_in is given, and the wall has no frame; write state = 'standing' or "
             "'planned', or leave it out",
         ),
         (
@@ -320,9 +370,9 @@ def test_a_walk_that_can_not_be(text: str, sentence: str) -> None:
 def test_a_count_that_is_less_than_what_is_placed_is_told() -> None:
     thing = '{ kind = "window", from_left = 20, up = 60 }'
     text = f'[[wall]]\nname = "A"\ncounts = {{ window = 0 }}\nin_the_way = [{thing}]\n'
-    said = "of window were counted, and 1 stand in the job one by one; the 1 are believed"
-    assert cross_warnings(text) == [f"0 {said}"]
-    assert cross_warnings(f"[every_wall]\ncounts = {{ window = 0 }}\n{text}") == [f"0 {said}"] * 2
+    said = "window: 0 counted, and 1 in the job one by one; the 1 are taken"
+    assert cross_warnings(text) == [said]
+    assert cross_warnings(f"[every_wall]\ncounts = {{ window = 0 }}\n{text}") == [said] * 2
 
 
 @pytest.mark.parametrize(("total", "told"), [(240, 0), (252, 0), (253, 1), (200, 1)])
@@ -339,9 +389,46 @@ def test_a_total_length_that_the_walls_contradict(total: int, told: int) -> None
         ("name = 'P'\nstuds = '2x5'", "did you mean"),
         ("name = 'P'\nlength = '1 in'", '1"'),
         ("name = 'P'\nruns = ['900 m']", "more than the 328' 1\""),
+        ("name = 'P'\ndoors = [{ width = 34 }]", "a ceiling has no doors"),
     ],
 )
-def test_a_partition_that_can_not_be(part: str, told: str) -> None:
+def test_a_ceiling_or_partition_that_can_not_be(part: str, told: str) -> None:
     read = read_bytes((HEAD + wall("") + "[[inside]]\nkind = 'ceiling'\n" + part + "\n").encode())
     (fault,) = [Voice().text(note) for note in read.faults]
     assert told in fault
+
+
+@pytest.mark.parametrize(
+    ("door", "told"),
+    [
+        ("from_left = 80, width = 34, height = 82", "the door ends 1' 6\" past the end of the partition"),
+        ("from_left = 20, width = 34, height = 100", 'the door is 4" higher than the partition'),
+        ("width = '1 in'", "less than"),
+    ],
+)
+def test_a_door_that_does_not_go_into_its_partition(door: str, told: str) -> None:
+    part = f"[[inside]]\nname = 'P'\nkind = 'partition'\nlength = 96\nheight = 96\ndoors = [{{ {door} }}]\n"
+    read = read_bytes((HEAD + wall("") + part).encode())
+    (fault,) = [Voice().text(note) for note in read.faults]
+    assert told in fault
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        wall("frame = { state = 'standing', studs = '3-5/8 steel' }"),
+        "[every_wall]\nframe = { state = 'planned', studs = 'Metal channels' }\n",
+        wall("") + "[[inside]]\nname = 'P'\nkind = 'partition'\nstuds = 'galvanized 25 gauge'\n",
+    ],
+)
+def test_steel_is_refused_in_words_and_never_taken_for_wood(text: str) -> None:
+    (fault,) = [Voice().text(note) for note in read_bytes((HEAD + text).encode()).faults]
+    assert "of steel are not computed here" in fault
+    assert "did you mean" not in fault
+
+
+def test_own_studs_of_steel_are_refused_too() -> None:
+    size = "{ value = '1-5/8 in', source = 'label', status = 'label' }"
+    own = f"[[goods.lumber]]\nid = 'mine'\nname = 'Steel stud'\npackage = 'stick'\nface = {size}\n"
+    told = [Voice().text(note) for note in read_bytes((HEAD + own + f"depth = {size}\n").encode()).faults]
+    assert any("of steel are not computed here" in fault for fault in told)

@@ -37,6 +37,8 @@ RECORDS = [
     survey.Thing,
     survey.ExistingLayer,
     survey.MeasuredAgain,
+    survey.Inside,
+    survey.InsideDoor,
     survey.Survey,
 ]
 

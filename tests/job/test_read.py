@@ -86,7 +86,7 @@ def test_every_key_of_the_schema_stands_in_the_full_job() -> None:
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
-    assert said(read_job(tmp_path / "none")) == [f"job.toml: there is no folder {tmp_path}/none"]
+    assert said(read_job(tmp_path / "none")) == [f"there is no folder {tmp_path}/none"]
 
 
 def test_a_folder_without_a_job(tmp_path: Path) -> None:
@@ -99,7 +99,7 @@ def test_a_folder_without_a_job(tmp_path: Path) -> None:
 
 def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
     path = written(tmp_path, b"") / "job.toml"
-    assert said(read_job(path)) == [f"job.toml: {path} is a file; give the folder that holds job.toml"]
+    assert said(read_job(path)) == [f"{path} is a file; give the folder that holds job.toml"]
 
 
 def test_a_folder_in_place_of_the_file(tmp_path: Path) -> None:
@@ -123,7 +123,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 def test_a_path_that_no_system_has() -> None:
     (sentence,) = said(read_job(Path("a\0b")))
-    assert sentence.startswith("job.toml: ")
+    assert sentence.startswith("there is no folder a")
 
 
 def test_a_file_too_large_is_refused_before_it_is_opened(
@@ -358,7 +358,7 @@ def test_a_name_can_not_be_unknown() -> None:
         ("top_plates = 1", "top_plates = 0", "frame.top_plates = 0 is less than 1, the least that it can be"),
         ("top_plates = 1", "top_plates = 1.5", "frame.top_plates = 1.5 should be a whole number"),
         ("top_plates = 1", "top_plates = 'two'", "frame.top_plates = 'two' should be a whole number"),
-        ("{ 3 = ", "{ x = ", "odd bays are numbered 1, 2, 3 from the left; read 'x'"),
+        ("{ 3 = ", "{ x = ", "odd bays are numbered 1, 2, 3 from the end where the layout begins; read 'x'"),
         ("{ 3 = '12-1/4\"'", "{ 3 = 'x'", "frame.odd_bays.3: 'x' is not a length; write it like 12' 4-3/8\", "
          "88.5 in, 3770 mm or 3.77 m"),
     ],
@@ -388,7 +388,7 @@ def test_a_wrong_key_or_value_of_a_wall(old: str, new: str, sentence: str) -> No
          "-60.0, the least that it can be"),
         (HEAD + "[prices]\n'R14 glass 15 in' = '61.50'", "line 5: prices.R14 glass 15 in: '61.50' is not "
          "a price; "
-         "write it like 61.50 CAD per bag"),
+         "write it like 61.50 CAD per bag, the currency in three letters"),
         (HEAD + "[at_hand]\n'vapour hat' = -1", "line 5: at_hand.vapour hat = -1 is less than 0, the "
          "least that "
          "it can be"),
@@ -452,3 +452,35 @@ def test_a_flood_of_faults_ends() -> None:
     told = faults(HEAD + "[at_hand]\n" + "".join(f"goods{n} = 1\n" for n in range(3000)))
     assert len(told) == MOST_FAULTS + 1
     assert told[-1] == f"job.toml: there are more than {MOST_FAULTS} faults; mend these first and look again"
+
+
+# What a pencil, a keyboard or another language slips in
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("place.design_temperature = '33 C'", "place.design_temperature = '33 C' is more than 15.0"),
+        ("place.town = 'Birch\u202eenaL'", "holds a control sign, U+202E"),
+        ("heating.efficiency = '920 %'", "920 % is not an efficiency; it is from 20 % to 600 %"),
+        ("heating.efficiency = '0.92'", "'0.92' is not an efficiency; write it like 92 %"),
+        ("heating.price = '$1.10 per therm'", "like 0.145 CAD per kWh, the currency in three letters"),
+        ("foundation.sill = '-1-1/2 in'", "'-1-1/2 in' is less than nothing; a length has no sign"),
+    ],
+)
+def test_a_slip_is_told_with_its_cure(line: str, told: str) -> None:
+    (sentence,) = faults(HEAD + line + "\n")
+    assert told in sentence
+
+
+@pytest.mark.parametrize("efficiency", ['"92 %"', '"92"', "92", "92.0"])
+def test_an_efficiency_needs_no_sign(efficiency: str) -> None:
+    read = read_bytes(f"{HEAD}heating.efficiency = {efficiency}\n".encode())
+    assert read.survey is not None
+    assert read.survey.heating.efficiency == pytest.approx(0.92)
+
+
+def test_one_bracket_further_up_is_named() -> None:
+    text = HEAD + '[wall]\nname = "A"\n[[wall]]\nname = "B"\n'
+    (sentence,) = faults(text)
+    assert "further up one of them is headed in one bracket; write '[[wall]]' there too" in sentence

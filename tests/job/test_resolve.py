@@ -267,7 +267,10 @@ def test_every_unknown_is_counted_once_and_has_a_reason() -> None:
         for written, short in as_fields.items():
             field = field.replace(written, short)
         found.add(field)
-    assert found == keys_with_a_stance()
+    # What is on wall A was said, on wall B not.
+    assert found | {"wall.existing"} == keys_with_a_stance()
+    assert "wall B.existing" in fields
+    assert "wall A.existing" not in fields
     assert all(Voice().text(a.note).strip() for a in house.assumptions)
 
 
@@ -293,7 +296,7 @@ def test_what_nothing_rests_on_is_not_told() -> None:
     [
         ("wall A.frame.starts", '-3/4" from where the tape was hooked'),
         ("wall A.frame.ends", '240" from where the tape was hooked'),
-        ("wall A.frame.height", 'sill plate, 94-1/2"'),
+        ("wall A.frame.height", 'sill plate: 94-1/2"'),
         ("wall A.frame.top_plates", "Taken: 1."),
         ("wall A.gap", 'Taken: 1/2" to 1"'),
     ],
@@ -401,6 +404,32 @@ def test_a_job_brings_its_own_goods_lumber_too() -> None:
         ),
         ({"kind": "water pipe", "from_left": "20 in"}, (20, 0, 20.875, 94.5)),
         ({"kind": "water pipe", "runs": "along", "up": "60 in"}, (0, 60, 240, 60.875)),
+        # With a place and a width it covers that stretch, whatever its kind; with one of them the wall.
+        (
+            {
+                "kind": "duct",
+                "runs": "along",
+                "from_left": "120 in",
+                "width": "14 in",
+                "up": "72 in",
+                "height": "8 in",
+            },
+            (120, 72, 134, 80),
+        ),
+        (
+            {
+                "kind": "cable",
+                "from_left_to_middle": "100 in",
+                "width": "40 in",
+                "up": "30 in",
+                "height": "1/2 in",
+            },
+            (80, 30, 120, 30.5),
+        ),
+        (
+            {"kind": "duct", "runs": "along", "from_left": "120 in", "up": "72 in", "height": "8 in"},
+            (0, 72, 240, 80),
+        ),
         ({"kind": "window", "from_left": "20 in", "up": "50 in", "width": "30 in"}, (20, 50, 50, 66)),
     ],
 )
@@ -513,3 +542,19 @@ def test_of_a_planned_frame_no_end_is_told_as_not_measured() -> None:
     ends = {"wall A.frame.starts", "wall A.frame.ends", "wall A.frame.layout_from"}
     assert not ends & {a.field for a in told["planned"]}
     assert ends <= {a.field for a in told["standing"]}
+
+
+@pytest.mark.parametrize(
+    ("wall", "common", "told"),
+    [
+        ({}, {}, True),
+        ({"existing": []}, {}, False),
+        ({}, {"existing": []}, False),
+        ({}, {"gap": "1 in"}, True),
+    ],
+)
+def test_walls_of_which_nobody_said_what_is_on_them_are_told(
+    wall: dict[str, Any], common: dict[str, Any], told: bool
+) -> None:
+    house = w.house({**w.wall(), **wall}, every_wall=common)
+    assert ("wall A.existing" in [a.field for a in house.assumptions]) is told

@@ -14,16 +14,17 @@ from warmside.catalog.hazards import hazards
 from warmside.catalog.kinds import kinds
 from warmside.job.read import read_bytes
 from warmside.job.survey import Survey
+from warmside.job.walk_text import job_text
 from warmside.job.walk_through import (
     AnswerError,
     Question,
     Walk,
     Walls,
     flags,
-    job_text,
     questions,
     signs,
 )
+from warmside.paper.survey_form import question_words
 from warmside.say import UnitSystem, Voice, messages
 
 BY_KEY = {question.key: question for question in flags()}
@@ -73,7 +74,7 @@ def test_there_are_at_most_fifteen_questions_and_each_explains_itself_in_one_sen
     assert len(ASKED) == len(questions())
     assert set(BY_KEY) - ASKED == {"studs", "water"}
     for key in ASKED:
-        assert Voice().line(f"walk.ask.{key}")
+        assert question_words(Voice(), BY_KEY[key]).endswith((".", "?"))
         explained = Voice().line(f"walk.help.{key}")
         assert explained.endswith(".")
         assert explained.count(". ") == 0
@@ -117,7 +118,7 @@ def test_nothing_answered_is_a_job_in_which_everything_is_unknown() -> None:
 
 
 @pytest.mark.parametrize("key", BY_KEY)
-@pytest.mark.parametrize("text", ["", "   ", "unknown", "Unknown"])
+@pytest.mark.parametrize("text", ["", "   ", "unknown", "Unknown", "dunno", "Don't know.", "no idea"])
 def test_enter_and_unknown_are_unknown(key: str, text: str) -> None:
     assert walk(**{key: text}).answers == {}
 
@@ -177,7 +178,7 @@ def test_the_round_has_every_hazard_that_stops_the_work() -> None:
     stops = {hazard.id for hazard in hazards().values() if hazard.level == "stop"}
     # Who lives behind a wall is asked where the walls are.
     assert {sign.hazard for sign in signs().values()} == stops - {"other-rules"}
-    asked = Voice().line("walk.ask.signs")
+    asked = question_words(Voice(), BY_KEY["signs"])
     assert [word for word in signs() if word not in asked] == []
 
 
@@ -218,6 +219,84 @@ def test_a_metric_walk() -> None:
     assert job.every_wall.height == 2240 * 160
 
 
+@pytest.mark.parametrize(
+    ("key", "text", "inches"),
+    [("height", "about 7'6", 90), ("height", "~ 90 in", 90), ("rim", "roughly 9", 9)],
+)
+def test_about_says_nothing(key: str, text: str, inches: float) -> None:
+    assert walk(**{key: text}).answers[key] == inch(inches)
+
+
+def test_a_range_may_have_a_dash_behind_its_unit() -> None:
+    assert walk(showing="about 6 in - 20 in").answers["showing"] == (inch(6), inch(20))
+    assert walk(gap='1/2" - 1"').answers["gap"] == (inch(0.5), inch(1))
+
+
+@pytest.mark.parametrize(
+    ("text", "year"),
+    [
+        ("1960s", 1960),
+        ("the 60's", 1960),
+        ("about 1965", 1965),
+        ("~1965", 1965),
+        ("1865?", 1865),
+        ("2010s", 2010),
+    ],
+)
+def test_a_year_may_be_a_decade_and_counts_from_its_beginning(text: str, year: int) -> None:
+    assert walk(year=text).answers["year"] == year
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "ends"),
+    [
+        ("showing", "6-20 in", (6, 20)),
+        ("gap", "1/2-1 in", (0.5, 1)),
+        ("gap", "half inch", (0.5, 0.5)),
+        ("gap", "1-1/2 in", (1.5, 1.5)),
+        ("showing", "a foot or so", (12, 12)),
+        ("showing", "about 6 in to 20 in", (6, 20)),
+    ],
+)
+def test_a_range_as_people_say_it(key: str, text: str, ends: tuple[float, float]) -> None:
+    assert walk(**{key: text}).answers[key] == (inch(ends[0]), inch(ends[1]))
+
+
+def test_feet_and_inches_by_a_dash_are_asked_about() -> None:
+    assert refused(height="7-6") == (
+        "'7-6' can be read in several ways; write 7' 6\" for feet and inches, or give the unit."
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "counts"),
+    [
+        ("9 boxes 3 windows one door", {"electrical box": 9, "window": 3, "door": 1}),
+        ("sump pump, outlet 6", {"sump": 1, "electrical box": 6}),
+        ("two windows and a gas meter", {"window": 2, "meter": 1}),
+    ],
+)
+def test_counts_without_commas_or_numbers(text: str, counts: dict[str, int]) -> None:
+    assert walk(counts=text).answers["counts"] == counts
+
+
+@pytest.mark.parametrize(
+    "text", ["standing 2x4 at 16 centers", 'standing 2x4 at 16" oc', "standing 2x4 16 on centre"]
+)
+def test_centres_are_the_spacing(text: str) -> None:
+    frame = survey(walk(frame=text)).every_wall.frame
+    assert (frame.state, frame.studs, frame.spacing) == ("standing", "2x4", inch(16))
+
+
+def test_what_walls_are_made_of_by_the_words_of_people() -> None:
+    assert walk(foundation="cinder block").answers["foundation"] == "concrete block"
+
+
+def test_exposures_by_the_words_of_people() -> None:
+    walls: Walls = walk(walls="24 ft walk-out, 16 ft,3 ft dirt; 9 ft crawl space").answers["walls"]
+    assert [w.exposure for w in walls.walls] == ["outside air", None, "soil", "unheated space"]
+
+
 def test_names_go_on_behind_z() -> None:
     made: Walls = walk(walls=", ".join(["3 ft"] * 28)).answers["walls"]
     assert made.names[0] == "A"
@@ -239,20 +318,56 @@ def test_every_kind_can_be_counted_by_its_own_name(kind: str) -> None:
         ("walls", "80 ft total, 4 ft", "A total stands alone: 80 ft total."),
         (
             "walls",
-            "30 ft, 12 ft walk-out",
-            "'walk-out' is none of: soil, outside air, unheated space, garage, cold room, party wall, "
+            "30 ft, 12 ft cellar",
+            "'cellar' is none of: soil, outside air, unheated space, garage, cold room, party wall, "
             "second suite.",
         ),
-        ("height", "tall", "'tall' is not a length; write it like 12' 4-3/8\", 88.5 in, 3770 mm or 3.77 m"),
+        ("height", "tall", "'tall' is not a length; write it like 12' 4-3/8\", 88.5 in, 3770 mm or 3.77 m."),
         ("showing", "20 to 6 in", "Write the least and the most: 6 in to 20 in."),
-        ("studs", "5x9", "'5x9' are no studs that are known; there are: 2x3, 2x4, 2x6."),
+        (
+            "studs",
+            "5x9",
+            "There are no '5x9' studs here; there are: 2x3, 2x4, 2x6. Leave other studs out, and add them in "
+            "the file.",
+        ),
+        (
+            "foundation",
+            "concrete",
+            "'concrete' may be one of these: poured concrete, concrete block. Write more of it.",
+        ),
+        (
+            "walls",
+            "2 ft; 7,2 m",
+            "'7,2 m': a comma in a number can be read two ways; write 3.77 m or 3770 mm.",
+        ),
+        (
+            "walls",
+            "2 in, 7 ft",
+            '2" can\'t be right: it is 3-15/16" at least and 328\' 1" at most. Look at the unit.',
+        ),
+        ("rim", "90", "7' 6\" can't be right: it is 3\" at least and 2' 6\" at most. Look at the unit."),
+        (
+            "gap",
+            "1/2 to 20 in",
+            "1' 8\" can't be right: it is 0\" at least and 1' 0\" at most. Look at the unit.",
+        ),
         ("joists", "A", "No wall has a name yet: give the walls one by one, or answer all or none."),
-        ("counts", "many boxes", "'many boxes' is no count; write it like 9 boxes, 3 windows."),
-        ("counts", "201 boxes", "'201 boxes' is no count; write it like 9 boxes, 3 windows."),
+        (
+            "counts",
+            "many boxes",
+            "'many boxes' is no count; write a number before each thing, "
+            "with commas between: 9 boxes, 3 windows.",
+        ),
+        (
+            "counts",
+            "201 boxes",
+            "'201 boxes' is no count; write a number before each thing, "
+            "with commas between: 9 boxes, 3 windows.",
+        ),
         (
             "water",
-            "maybe",
-            "'maybe' is neither yes nor no; write one of them, or nothing if you do not know.",
+            "perhaps",
+            "'perhaps' is neither yes nor no.",
         ),
     ],
 )

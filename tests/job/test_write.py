@@ -141,25 +141,22 @@ def test_unknown_and_absent_are_the_same_to_an_edit() -> None:
         (
             ("wall", 0, "frame", "spacing"),
             24,
-            "wall 1 frame spacing: there stands 16, and the edit expects 24; "
-            "look at it again before changing it",
+            "wall 1 frame spacing is 16, and the edit expects 24; look at it again before changing it",
         ),
         (
             ("wall", 0, "frame", "bays"),
             [14],
-            "wall 1 frame bays: there stands nothing, and the edit expects a list; "
-            "look at it again before changing it",
+            "wall 1 frame bays is nothing, and the edit expects a list; look at it again before changing it",
         ),
         (
             ("place", "town"),
             None,
-            "place town: there stands 'Sample Town', and the edit expects nothing; "
-            "look at it again before changing it",
+            "place town is 'Sample Town', and the edit expects nothing; look at it again before changing it",
         ),
         (
             ("next_id",),
             True,
-            "next_id: there stands 20, and the edit expects True; look at it again before changing it",
+            "next_id is 20, and the edit expects True; look at it again before changing it",
         ),
     ],
 )

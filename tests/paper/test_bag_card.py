@@ -57,8 +57,13 @@ def test_a_rest_is_named_where_it_is_worth_keeping() -> None:
 
 def test_bags_of_whole_batts_are_told_together() -> None:
     bags = card(*[(15, 47)] * 65).bags
-    assert [bag.name for bag in bags] == ["Bags 1 to 3", "Bag 4"]
+    assert [bag.name for bag in bags] == ["Bags 1 to 3, each", "Bag 4"]
     assert [line.batts for bag in bags for line in bag.lines] == ["20 batts", "5 batts"]
+
+
+def test_two_bags_are_no_run() -> None:
+    bags = card(*[(15, 47)] * 40).bags
+    assert [bag.name for bag in bags] == ["Bags 1 and 2, each"]
 
 
 def test_layers_are_counted_at_the_mark() -> None:
@@ -68,7 +73,7 @@ def test_layers_are_counted_at_the_mark() -> None:
 
 
 def batts_of(bag: Bag) -> int:
-    run = re.fullmatch(r"Bags (\d+) to (\d+)", bag.name)
+    run = re.fullmatch(r"Bags (\d+) (?:to|and) (\d+), each", bag.name)
     times = int(run[2]) - int(run[1]) + 1 if run else 1
     return times * sum(int(line.batts.split()[0]) for line in bag.lines)
 

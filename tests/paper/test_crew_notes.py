@@ -9,14 +9,14 @@ import pytest
 
 from tests import walls as w
 from warmside.answers import answer
-from warmside.paper.crew import crew_content
+from warmside.paper.crew import CrewPaper, crew_content
 from warmside.say import Voice
 
 
 def notes(*things: Mapping[str, Any], system: Any = "ft-in", **top: Any) -> tuple[str, ...]:
     """The notes of a wall of 96 in with these things in it."""
     made = w.wall(length="96 in", in_the_way=list(things))
-    return crew_content(answer(w.survey(made, **top)), Voice(system), "2026-01-01").notes
+    return told(crew_content(answer(w.survey(made, **top)), Voice(system), "2026-01-01"))
 
 
 def test_a_strip_too_narrow_for_a_batt_is_told_with_what_goes_in() -> None:
@@ -64,13 +64,34 @@ def test_batts_at_hand_that_fit_nothing_are_told() -> None:
 
 
 def crew(*walls: Mapping[str, Any], **top: Any) -> tuple[str, ...]:
-    return crew_content(answer(w.survey(*walls, **top)), Voice(), "2026-01-01").notes
+    return told(crew_content(answer(w.survey(*walls, **top)), Voice(), "2026-01-01"))
+
+
+def told(content: CrewPaper) -> tuple[str, ...]:
+    """The notes before all lines, and those at the lines of the rim."""
+    return content.notes + content.rim_notes
 
 
 def test_the_crew_reads_a_stop_on_its_own_paper() -> None:
     wet = crew_content(answer(w.survey(w.wall(), looked_at={"bulk-water": "yes"})), Voice(), "2026-01-01")
     assert wet.start.startswith("STOP.")
     assert any("Water comes in" in line for line in wet.found)
+
+
+def test_bays_are_marked_only_where_they_are_measured() -> None:
+    # Without a height a wall is no more than walked through.
+    walked = {name: value for name, value in w.wall().items() if name != "height"}
+    for wall, marked in ((w.wall(), True), (walked, False)):
+        paper = crew_content(answer(w.survey(wall)), Voice(), "2026-01-01")
+        assert bool(paper.marking) is marked
+
+
+def test_the_card_speaks_of_ringed_bays_only_where_one_is() -> None:
+    box = {"kind": "electrical box", "from_left": "20 in", "up": "12 in"}
+    for things, ringed in (([], False), ([box], True)):
+        made = answer(w.survey(w.wall(in_the_way=things)))
+        hints = crew_content(made, Voice(), "2026-01-01").card_why
+        assert any("ringed bay" in hint for hint in hints) is ringed
 
 
 def test_bays_that_hold_for_every_wall_are_asked_for_wall_by_wall() -> None:
@@ -106,10 +127,14 @@ def test_a_rim_that_is_not_flush_is_told() -> None:
     """Concrete of 8 in, a gap of 3/4 in and a 2x4: 8 - 1.5 + 4.25 = 10.75 in; one batt of 6 leaves 4.75."""
     foundation = {"thickness": "8 in"}
     rim = {"batt": "R20 glass", "pieces": 1}
-    (told,) = [n for n in notes(foundation=foundation, assembly={"rim": rim}) if "short of the wall" in n]
-    assert '1 deep, ends 4-3/4" or more short' in told
-    two = {"batt": "R20 glass", "pieces": 2}
-    assert not any("short of the wall" in n for n in notes(foundation=foundation, assembly={"rim": two}))
+    one = notes(foundation=foundation, assembly={"rim": rim})
+    (short,) = [note for note in one if "short of the wall" in note]
+    assert '1 deep, ends 4-3/4" or more short' in short
+    two = notes(foundation=foundation, assembly={"rim": {"batt": "R20 glass", "pieces": 2}})
+    assert not any("short of the wall" in note for note in two)
+    # Only one of them is said: flush would be no more than a wish where the batts end short.
+    flush = "lay the batts flush with the wall below"
+    assert [any(flush in note for note in found) for found in (one, two)] == [False, True]
 
 
 def test_kinds_of_batts_are_kept_apart() -> None:

@@ -17,11 +17,12 @@ from warmside.answers import Answers, AnswersShown, answer
 from warmside.catalog.codes import rule_sets
 from warmside.catalog.goods import shelf
 from warmside.job.survey import Survey
+from warmside.order.order import Order
 from warmside.paper.alike import drawn_bays, straight_bays
 from warmside.paper.assumed import assumed, each_once
 from warmside.paper.crew import crew_content, crew_paper
 from warmside.paper.documents import READERS, ReaderError, safe_names, write_papers
-from warmside.paper.front import bought, front_content, front_sheet
+from warmside.paper.front import bought, front_content, front_sheet, what_to_buy
 from warmside.paper.phrases import QUARTERS, runs
 from warmside.paper.typeset import PictureError, printable, shown, side_by_side
 from warmside.paper.wall_shapes import needs_drawing
@@ -235,7 +236,17 @@ def test_front_says_which_price_is_missing_and_that_the_total_is_incomplete() ->
     unpriced = [line for line in answers.order.lines if line.to_buy and line.cents is None]
     assert unpriced
     assert text.count("no price") == len([line for line in answers.order.lines if line.cents is None])
-    assert f"incomplete: {len(unpriced)} without a price" in text
+    assert f"incomplete: {len(unpriced)} lines without a price; the priced part is" in text
+
+
+def test_front_gives_a_range_over_what_has_a_price_and_calls_it_incomplete() -> None:
+    # 5 bags, 3 of them likely, 1 at hand, at 10.00 each: 4 or 2 are bought, for 40.00 or 20.00.
+    bag = replace(job(MEASURED).order.lines[0], at_hand=1, cents_each=1000)
+    free = replace(job(MEASURED).order.lines[-1], packages=3, cents_each=None, at_hand=0)
+    order, likely = (Order((replace(bag, packages=n), free), "CAD") for n in (5, 3))
+    told = "incomplete: 1 line without a price; the priced part is "
+    assert what_to_buy(order, likely, VOICE).last[1] == f"{told}20.00 CAD to 40.00 CAD"
+    assert what_to_buy(order, order, VOICE).last[1] == f"{told}40.00 CAD"
 
 
 def test_front_with_every_price_is_complete() -> None:
@@ -303,10 +314,11 @@ def listed_bays(marks: str) -> list[str]:
 
 def test_every_bay_is_cut_once_by_a_line_or_by_a_drawing() -> None:
     answers = job(MEASURED)
-    alike = [*straight_bays(answers.walls, VOICE), *drawn_bays(answers.walls, VOICE)]
+    alike = straight_bays(answers.walls, VOICE)
     marks = [mark for group in alike for mark in listed_bays(group.marks)]
-    assert sorted(marks) == sorted(fill.bay.mark for each in answers.walls for fill in each.fills)
     assert sum(group.count for group in alike) == len(marks)
+    marks += [fill.bay.mark for group in drawn_bays(answers.walls, VOICE) for fill in group]
+    assert sorted(marks) == sorted(fill.bay.mark for each in answers.walls for fill in each.fills)
 
 
 def test_marks_are_those_that_stand_on_the_studs() -> None:
@@ -331,8 +343,8 @@ def test_a_standard_bay_of_12_ft_of_wall() -> None:
     # Frame 91-1/2 less two plates of 1-1/2 leaves 88-1/2 clear: a batt of 47, then 41-1/2 + 1/2 friction.
     plain = straight_bays(job(MEASURED).walls[:1], VOICE)[0]
     assert plain.rip == "–"
-    assert plain.cuts.startswith("1 whole length (slit ")
-    assert plain.cuts.endswith('then cut 42"')
+    assert plain.cuts.startswith("1 whole (slit ")
+    assert plain.cuts.endswith('then 42"')
     assert plain.stops == "1"
 
 
@@ -346,7 +358,7 @@ def test_a_wall_that_is_not_measured_gets_no_cut_list_but_what_to_measure() -> N
     assert "spacing" in told["B/<porch> №1."]
     text = words(pdf("crew", WALKED))
     assert "no cut list" in text
-    assert "whole length" not in text
+    assert "whole" not in text
 
 
 def test_a_wall_without_length_is_to_be_measured_whole() -> None:
@@ -364,7 +376,7 @@ def test_no_picture_is_larger_than_its_page(system: str) -> None:
     width, height = (273.0, 186.0) if system == "mm" else (255.4, 191.9)
     content = crew_content(job(MEASURED), voice, DATE)
     rows = [list(row) for each in content.walls for row in each.rows]
-    rows += [[card.picture for card in row] for row in content.drawn]
+    rows += [list(row) for row in content.drawn]
     assert len(rows) >= 2
     for each in content.walls:
         high = [max(picture.height for picture in row) for row in each.rows]
@@ -375,11 +387,11 @@ def test_no_picture_is_larger_than_its_page(system: str) -> None:
         assert max(picture.height for picture in row) <= height
 
 
-def test_a_tall_batt_is_drawn_smaller_until_it_fits() -> None:
-    # A batt of 93 in is 2362 mm: at 1:15 it takes 157 mm of the page, its marks and words the rest and more.
+def test_a_tall_batt_fits_on_the_sheet() -> None:
+    # A batt of 93 in is 2362 mm: at 1:48 it takes 49 mm of the page, its marks and words the rest.
     text = MEASURED.replace("R12 glass", "R13 glass").replace("height = 91.5", "height = 96")
     [row] = crew_content(job(text), VOICE, DATE).drawn
-    assert max(card.picture.height for card in row) <= 191.9 - 16.0
+    assert max(card.height for card in row) <= 191.9 - 16.0
 
 
 # ---- what the papers are made of ---------------------------------------------------------------------------
@@ -529,7 +541,13 @@ def test_names_are_safe_and_no_two_alike() -> None:
     assert "con" not in safe
 
 
-def test_eight_walls_with_odd_bays_take_at_most_eight_pages() -> None:
-    # Steps, three sheets of walls, the lines, two pages of odd bays, the card.
+def test_eight_walls_with_odd_bays_take_at_most_seven_pages() -> None:
+    # Steps, three sheets of walls, the lines, the card, the odd bays.
     paper = crew_paper(demo_answers("birch-lane"), VOICE, DATE)
-    assert len(PdfReader(io.BytesIO(paper)).pages) <= 8
+    assert len(PdfReader(io.BytesIO(paper)).pages) <= 7
+
+
+def test_a_small_cellar_takes_at_most_five_pages() -> None:
+    # Steps, two sheets of walls, the lines with the odd bays, the card.
+    paper = crew_paper(demo_answers("kadaka-cellar"), Voice("mm"), DATE)
+    assert len(PdfReader(io.BytesIO(paper)).pages) <= 5

@@ -40,8 +40,29 @@ def test_a_moisture_barrier_is_told_where_there_is_ground_alone() -> None:
     assert "ground line" not in garage
 
 
-def test_without_a_frame_there_is_nothing_to_buy_yet_and_no_sum() -> None:
-    assert front(w.survey({"name": "A"})).buy.last[1] == "nothing yet: no wall has a frame"
+@pytest.mark.parametrize(
+    ("wall", "lacks", "unanswered"),
+    [
+        ({"name": "A"}, "nothing yet: no wall has a length and a height", "not yet: no wall is measured"),
+        (
+            {"name": "A", "length": "9 ft", "height": "8 ft"},
+            "nothing yet: no wall has a frame",
+            "not yet: no wall has a frame",
+        ),
+    ],
+)
+def test_what_is_empty_is_told_as_not_answered(wall: dict[str, Any], lacks: str, unanswered: str) -> None:
+    sheet = front(w.survey(wall))
+    assert sheet.buy.last[1] == lacks
+    asked = {question.text: question for question in sheet.questions}
+    for text in ("What goes in the wall?", "What is it really worth?", "What do we buy?"):
+        assert (asked[text].answered, asked[text].state) == (False, unanswered)
+    assert asked["May we start?"].answered
+
+
+def test_rules_that_nobody_can_tell_are_not_answered() -> None:
+    asked = {question.text: question for question in front(w.survey({"name": "A"})).questions}
+    assert not asked["Does it meet the rules?"].answered
 
 
 @pytest.mark.parametrize(
@@ -75,3 +96,15 @@ def test_a_level_one_job_has_all_that_is_promised_for_it() -> None:
     assert any("Measure before you buy" in line for line in sheet.warnings)
     assert any("window: width 32" in one.text for one in sheet.assumed)
     assert 1 <= len(sheet.measure) <= 3
+
+
+def test_a_frame_that_runs_past_a_corner_is_told() -> None:
+    # At a left turn the frame of the first wall runs on to the face of the next one: gap and stud, 4-1/4 in.
+    gap = {"gap": ["3/4 in", "3/4 in"]}
+    out, square = (
+        front(w.survey(w.wall(turn=turn, **gap), w.wall(name="B", **gap))) for turn in ("left", "right")
+    )
+    assert out.worth is not None
+    assert square.worth is not None
+    assert out.worth.lines[-1].startswith("Wall A: round the corner that sticks out, concrete is counted")
+    assert not any("round the corner" in line for line in square.worth.lines)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from functools import cache
 from itertools import combinations
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from tests import walls as w
+from warmside.catalog.goods import Allowed
 from warmside.cutting.pieces import STRIP, BayFill, Piece, fill_bay
 from warmside.job.resolve import HouseWall
 from warmside.paper.drawing import Dimension, Item, Line, Rect, Text, dimension_parts, text_window
@@ -55,9 +56,24 @@ THINGS = [
 
 
 @cache
-def hard(studs: str = "2x4", batt: str = "R12 glass") -> HouseWall:
+def hard(studs: str = "2x4", batt: str = "R12 glass", back_up: bool = False) -> HouseWall:
+    """The wall; with `back_up` its batts are cut with the facing down, so that they are drawn mirrored."""
     made = w.wall(length="96 in", frame={**w.STANDING, "studs": studs}, in_the_way=THINGS)
-    return w.house(made, assembly={"batt": batt}).walls[0]
+    wall = w.house(made, assembly={"batt": batt}).walls[0]
+    yes = Allowed(value="yes", source="practice", status="common practice") if back_up else None
+    batts = tuple(one.model_copy(update={"cut_from_back": yes}) for one in wall.assembly.batts)
+    return replace(wall, assembly=replace(wall.assembly, batts=batts))
+
+
+KINDS_OF_WALL = pytest.mark.parametrize(
+    ("studs", "batt", "back_up"),
+    [
+        ("2x4", "R12 glass", False),
+        ("2x4", "R12 glass", True),
+        ("2x6", "R22 glass", False),
+        ("2x6", "R22 glass", True),
+    ],
+)
 
 
 def fills(wall: HouseWall) -> list[BayFill]:
@@ -66,12 +82,17 @@ def fills(wall: HouseWall) -> list[BayFill]:
 
 @dataclass(frozen=True)
 class Printed:
-    """A piece as the paper shows it: its size, what is cut through, and the troughs [length units]."""
+    """A piece as the paper shows it: its size, what is cut through, the troughs, the slits [length units].
+
+    `back_up` is what stands behind its mark: the drawing is turned over before the piece goes in.
+    """
 
     width: int
     height: int
     through: tuple[Box, ...] = ()
     troughs: tuple[Box, ...] = ()
+    slits: tuple[int, ...] = ()
+    back_up: bool = False
 
 
 def read(text: str) -> int:
@@ -85,7 +106,7 @@ def printed(piece: Piece, fill: BayFill) -> Printed:
         return by_drawing(list(piece_items(piece, fill.bay, Voice(), SCALE)))
     told = " ".join(t.text for t in texts(piece_drawing(fill, Voice(), SCALE).items)).replace("\n", " ")
     if piece.plug:
-        assert f"{piece.id}: the cut-out back in behind" in told
+        assert f"{piece.id}: cut-out behind" in told
         return Printed(piece.box.width, piece.box.height)
     found = re.search(rf"{re.escape(piece.id)}: (\S+) x ([^\s,]+?)[,.] ", f"{told} ")
     assert found is not None
@@ -120,7 +141,9 @@ def by_drawing(items: list[Item]) -> Printed:
     through = [box(*one.a, *one.b) for one in crosses if one.b[1] > one.a[1]]
     dashed = [i for i in items if isinstance(i, Rect) and i.layer == "troughs"]
     troughs = [box(r.x, r.y, r.x + r.width, r.y + r.height) for r in dashed]
-    return Printed(width, height, tuple(through), tuple(troughs))
+    slits = [read(t.text) for t in shown if t.text.endswith(" slit") and t.rotation == 0]
+    back = any(t.text.replace("\n", " ").endswith(", back up") for t in shown)
+    return Printed(width, height, tuple(through), tuple(troughs), tuple(slits), back)
 
 
 def laid(piece: Piece, shape: Printed) -> list[Box]:
@@ -128,6 +151,9 @@ def laid(piece: Piece, shape: Printed) -> list[Box]:
     left, bottom = piece.box.left, piece.box.bottom
 
     def moved(box: Box) -> Box:
+        if shape.back_up:
+            turned = Length(shape.width - box.right), Length(shape.width - box.left)
+            box = replace(box, left=turned[0], right=turned[1])
         return Box(*(Length(e + by) for e, by in zip(astuple(box), (left, bottom) * 2, strict=True)))
 
     whole = Box(left, bottom, Length(left + shape.width), Length(bottom + shape.height))
@@ -138,9 +164,11 @@ def shrunk(box: Box, by: int) -> Box:
     return Box(*(Length(e + d) for e, d in zip(astuple(box), (by, by, -by, -by), strict=True)))
 
 
-@pytest.mark.parametrize(("studs", "batt"), [("2x4", "R12 glass"), ("2x6", "R22 glass")])
-def test_pieces_cut_by_the_print_keep_clear_of_all_that_is_in_the_way(studs: str, batt: str) -> None:
-    wall = hard(studs, batt)
+@KINDS_OF_WALL
+def test_pieces_cut_by_the_print_keep_clear_of_all_that_is_in_the_way(
+    studs: str, batt: str, back_up: bool
+) -> None:
+    wall = hard(studs, batt, back_up)
     depth = w.frame_of(wall).depth
     for fill in fills(wall):
         batts = [piece for piece in fill.pieces if piece.role == "batt"]
@@ -151,11 +179,11 @@ def test_pieces_cut_by_the_print_keep_clear_of_all_that_is_in_the_way(studs: str
                 assert not any(box.overlaps(taken) for box in boxes)
 
 
-@pytest.mark.parametrize(("studs", "batt"), [("2x4", "R12 glass"), ("2x6", "R22 glass")])
+@KINDS_OF_WALL
 def test_pieces_cut_by_the_print_fill_their_bays_and_stand_over_by_the_allowance(
-    studs: str, batt: str
+    studs: str, batt: str, back_up: bool
 ) -> None:
-    for fill in fills(hard(studs, batt)):
+    for fill in fills(hard(studs, batt, back_up)):
         bay = bay_box(fill.bay)
         shapes = [(piece, printed(piece, fill)) for piece in fill.pieces]
         for piece, shape in shapes:
@@ -166,6 +194,61 @@ def test_pieces_cut_by_the_print_fill_their_bays_and_stand_over_by_the_allowance
         gone = [void.box for void in fill.voids]
         bare = minus(bay, [shrunk(box, -PRINT) for box in (*batts, *let_in, *gone)])
         assert [part for part in bare if min(part.width, part.height) >= STRIP] == []
+
+
+def depths(kind: str, fill: BayFill) -> dict[str, int]:
+    """How deep the slits or troughs of each piece are, by the lines of the bay."""
+    drawing = piece_drawing(fill, Voice(), SCALE)
+    told = " ".join(text.text for text in texts(drawing.items)).replace("\n", " ")
+    found = re.finditer(rf"((?:[A-Z]\d+\.\d+(?:, )?)+): {kind}", told)
+    return {mark: parse_length(told[m.end() :].split()[0]) for m in found for mark in m[1].split(", ")}
+
+
+@KINDS_OF_WALL
+def test_every_batt_that_the_cable_crosses_is_split_by_the_print_at_its_height_and_depth(
+    studs: str, batt: str, back_up: bool
+) -> None:
+    """The cable lies 32 in up; what is printed, from the bottom end of each piece, meets it there."""
+    wall = hard(studs, batt, back_up)
+    cable = w.thing(wall, "cable")
+    split = 0
+    for fill in fills(wall):
+        told = depths("slit", fill)
+        for piece in (p for p in fill.pieces if p.role == "batt"):
+            shape = printed(piece, fill)
+            crossed = piece.box.bottom < cable.bottom and cable.top < piece.box.top
+            assert [abs(piece.box.bottom + at - cable.bottom) <= PRINT for at in shape.slits] == [
+                True
+            ] * crossed
+            assert (piece.id in told) is crossed
+            if crossed:
+                assert abs(told[piece.id] - cable.near) <= PRINT
+                split += 1
+    assert split >= 4
+
+
+@KINDS_OF_WALL
+def test_a_trough_by_the_print_is_as_deep_as_the_pipe_stands_off_the_back(
+    studs: str, batt: str, back_up: bool
+) -> None:
+    wall = hard(studs, batt, back_up)
+    pipe, depth = w.thing(wall, "water pipe"), w.frame_of(wall).depth
+    let_in = [(p, fill) for fill in fills(wall) for p in fill.pieces if printed(p, fill).troughs]
+    assert let_in
+    for piece, fill in let_in:
+        told = depths("dashed, a trough", fill)
+        assert abs(told[piece.id] - (depth - pipe.near)) <= PRINT
+
+
+def test_with_the_back_up_the_drawings_say_so_and_are_mirrored() -> None:
+    """The lowest box of bay 1 stands at its left stud; with the back up it is printed at the right edge."""
+    for back_up in (False, True):
+        fill = fills(hard(back_up=back_up))[0]
+        piece = next(p for p in fill.pieces if p.notches)
+        shape = printed(piece, fill)
+        assert shape.back_up is back_up
+        box = min(shape.through, key=lambda box: box.bottom)
+        assert (box.left == 0, box.right == shape.width) == (not back_up, back_up)
 
 
 def test_twelve_things_stand_in_six_bays_and_each_is_met() -> None:

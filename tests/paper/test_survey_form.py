@@ -36,12 +36,17 @@ RECORDS: tuple[type[Model], ...] = (
     survey.Frame,
     survey.Rim,
     survey.ExistingLayer,
+    survey.Inside,
+    survey.InsideDoor,
     survey.MeasuredAgain,
     survey.Thing,
 )
 FIELDS = {f"{record.__name__.lower()}.{name}" for record in RECORDS for name in record.model_fields}
 BOXED = {
-    field for part in ("fields", "things", "questions") for fields in TABLE[part].values() for field in fields
+    field
+    for part in ("fields", "things", "inside", "questions")
+    for fields in TABLE[part].values()
+    for field in fields
 }
 DRAWN = set(chain.from_iterable(chain(*TABLE["rows"].values())))
 
@@ -67,6 +72,8 @@ def test_every_box_has_its_words_and_no_words_are_without_a_box() -> None:
     assert labelled == DRAWN | {"wall", "sketch"}
     columns = {code.removeprefix("form.thing.") for code in messages("en") if code.startswith("form.thing.")}
     assert columns == {*TABLE["things"], "title"}
+    inside = {code.removeprefix("form.inside_column.") for code in messages("en") if "inside_column." in code}
+    assert inside == {*TABLE["inside"], "note"}
 
 
 LITERAL = {
@@ -97,6 +104,14 @@ def test_every_box_stands_on_the_page_about_the_job_file(key: str) -> None:
     typed = [row[3] for row in rows if set(re.findall(r"\w+", row[3])) >= set(fields)]
     assert typed, f"{label}: {fields}"
     assert label in {row[1] for row in rows} or key.endswith(("_right", "_most"))
+
+
+@pytest.mark.parametrize("key", TABLE["inside"])
+def test_every_column_of_what_is_inside_stands_on_the_page_about_the_job_file(key: str) -> None:
+    rows = [row.split(" | ") for row in PAGE.splitlines() if row.startswith("| inside, table |")]
+    (row,) = [row for row in rows if row[1] == Voice().line(f"form.inside_column.{key}")]
+    fields = {field.partition(".")[2] for field in TABLE["inside"][key]}
+    assert fields <= set(re.findall(r"\w+", row[3]))
 
 
 def test_everything_to_look_at_has_its_line_in_the_order_of_the_page() -> None:

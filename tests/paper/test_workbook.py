@@ -130,8 +130,8 @@ def test_a_standard_piece_in_inches_and_in_millimetres() -> None:
         read = csv.reader(io.StringIO(cut_list(job().walls, voice).decode("utf-8")))
         return next(line for line in read if line[0] == "'=A2.2")
 
-    assert upper(FEET)[4:] == ["15", "42", "", "3.5", "1"]
-    assert upper(METRES)[4:] == ["380", "1065", "", "89", "1"]
+    assert upper(FEET)[4:] == ["15", "42", "", "3.5", "1", ""]
+    assert upper(METRES)[4:] == ["380", "1065", "", "89", "1", ""]
 
 
 def test_a_notch_is_four_numbers() -> None:
@@ -152,6 +152,18 @@ def test_a_trough_says_how_deep_it_is() -> None:
     troughs = [line[6].split(" ") for line in read[1:] if len(line[6].split(" ")) == 5]
     assert troughs
     assert all(0.0 < float(trough[4]) < 3.5 for trough in troughs)
+
+
+def test_a_slit_says_how_high_and_how_deep() -> None:
+    # A cable 30 in up, 3/8 in thick, drilled through the middle of 3-1/2 in: 30 less the plate of 1-1/2 in is
+    # 28-1/2 in up the batt, its middle to the nearest 1/4 in; half of the batt lies behind.
+    text = JOB.replace("in_the_way = [", 'in_the_way = [{ kind = "cable", up = 30 }, ')
+    read = list(csv.reader(io.StringIO(cut_list(job(text).walls, FEET).decode("utf-8"))))
+    assert read[0][-1].startswith("slits: from the bottom, depth from the back")
+    slits = {tuple(map(float, line[-1].split(" "))) for line in read[1:] if line[-1]}
+    ((up, deep),) = slits
+    assert up == pytest.approx(28.5, abs=0.25)
+    assert deep == pytest.approx(1.75, abs=0.25)
 
 
 def test_a_name_that_looks_like_a_formula_stays_a_name() -> None:

@@ -21,7 +21,8 @@ from tests.rules.test_clauses import (
 from warmside.catalog.codes import Measure
 from warmside.catalog.goods import shelf
 from warmside.job.resolve import House
-from warmside.rules.clauses import ClauseResult, Verdict, margin, remark, verdict, wants
+from warmside.rules.clauses import ClauseResult, Verdict
+from warmside.rules.told import margin, remark, verdict, wants
 from warmside.say import Voice
 
 ONTARIO = {"climate": "Kelowna, British Columbia", "rule_set": "ontario-2012"}
@@ -294,7 +295,8 @@ def test_behind_a_chimney_the_authority_is_asked() -> None:
 
 
 def test_a_wall_that_misses_the_labels_may_keep_to_the_table_of_u_factors() -> None:
-    # R20 = 3.52 m2.K/W by parallel path: R13 falls short, R12 with 50 mm of foam does not.
+    # R20 = 3.52 m2.K/W by parallel path: R13 falls short, R12 with 50 mm of foam does not. That U is to be
+    # worked out by parallel path is from memory, so that no wall passes by it for sure.
     place = {**KELOWNA, "rule_set": "irc-2021"}
     assert verdicts(job(place, {"assembly": {"batt": "R19 glass"}}, frame=DEEP), Measure.FOUNDATION_R) == []
     plain = job(place, {"assembly": {"batt": "R13 glass"}})
@@ -302,7 +304,7 @@ def test_a_wall_that_misses_the_labels_may_keep_to_the_table_of_u_factors() -> N
     foam = {"batt": "R12 glass", "foam_board": "XPS 50 mm"}
     result = one(job(place, {"assembly": foam}, gap=["52 mm", "60 mm"]), Measure.FOUNDATION_R)
     assert result.required == pytest.approx(3.522, abs=1e-3)
-    assert result.verdict is Verdict.PASSES
+    assert result.verdict is Verdict.LIKELY_PASSES
     labels = one(job(place, {"assembly": foam}, gap=["52 mm", "60 mm"]), Measure.LABEL_R)
     assert labels.verdict is Verdict.LIKELY_PASSES
     assert "the table of U-factors serves instead" in said(labels)

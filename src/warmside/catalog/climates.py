@@ -247,6 +247,12 @@ def _country_words() -> Mapping[str, str]:
     return {**words, **usual, **{country.lower(): country for country in words.values()}}
 
 
+def country_of(region: str) -> str | None:
+    """The country of a province or state; None for an unknown one, and where several have one of it."""
+    found = sorted({country for country, word in region_codes() if word == fold(region)})
+    return _names("", found[0])[1] if len(found) == 1 else None
+
+
 def _countries(country: str) -> frozenset[str]:
     code = _country_words().get(fold(country))
     if code is None:

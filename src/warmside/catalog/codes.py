@@ -2,25 +2,27 @@
 
 A rule is one typed row: a `measure` of the wall, a comparison, one or more limits with the conditions that
 choose among them, the clause, its source and how far it was read. What no survey can tell stands in the same
-file as something to be seen before it is covered. Rules are read from data/rules, one file for a set; sets
-are never merged. They are written for new houses. Our reading: the authority decides.
+file as something to be seen before it is covered, and what was not read is named, so that no set is silent
+about it. Rules are read from data/rules, one file for a set; sets are never merged. They are written for new
+houses. Our reading: the authority decides.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
-from typing import Annotated, Any, Literal, Protocol, Self, TypeVar
+from typing import Annotated, Literal, Protocol, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from warmside.catalog.data_fault import DataFileError
+from warmside.catalog.data_files import data_text, entries, parsed, read_named
 from warmside.catalog.goods import PERMEANCES, Model, Size, Status
+from warmside.catalog.kinds import kinds
 from warmside.physics.resistance import Method
-from warmside.say import Note
+from warmside.say import Note, messages
 
 
 class RuleSet(Model):
@@ -45,8 +47,11 @@ class Measure(StrEnum):
 
     FOUNDATION_R = "foundation wall R"
     ABOVE_GROUND_R = "R of the part above ground"
+    TOTAL_R = "R through the insulation"
+    ABOVE_GROUND_TOTAL_R = "R through the insulation above ground"
     RIM_R = "rim R"
     LABEL_R = "label R"
+    ABOVE_GROUND_LABEL_R = "label R above ground"
     RIM_LABEL_R = "label R of the rim"
     METHOD = "resistance method"
     MEAN_SHOWING = "mean height above ground"
@@ -95,6 +100,7 @@ UNITS: Mapping[str, tuple[str, float]] = {
     "in": ("m", 0.0254),
     "ft": ("m", 0.3048),
     "m2": ("m2", 1.0),
+    "ft2": ("m2", 0.3048**2),
     "ng/(Pa.s.m2)": ("kg/(m2.s.Pa)", PERMEANCES["ng/(Pa.s.m2)"]),
     "perm": ("kg/(m2.s.Pa)", PERMEANCES["perm"]),
     "-": ("-", 1.0),
@@ -106,8 +112,11 @@ UNITS: Mapping[str, tuple[str, float]] = {
 _RESISTANCES = (
     Measure.FOUNDATION_R,
     Measure.ABOVE_GROUND_R,
+    Measure.TOTAL_R,
+    Measure.ABOVE_GROUND_TOTAL_R,
     Measure.RIM_R,
     Measure.LABEL_R,
+    Measure.ABOVE_GROUND_LABEL_R,
     Measure.RIM_LABEL_R,
 )
 _PERMEANCES = (
@@ -154,7 +163,16 @@ def unit_of(measure: Measure) -> str:
     return _UNIT_OF[measure]
 
 
-Comparison = Literal["at least", "at most", "more than", "below", "any of", "required"]
+def units_for(measure: Measure) -> list[str]:
+    """The units that a rule on a measure may be written in."""
+    return [name for name, (base, _) in UNITS.items() if base == unit_of(measure)]
+
+
+Comparison = Literal["at least", "at most", "more than", "below", "any of", "required", "not read"]
+OWN_WORDS = "rules.words."
+"""How the code of a sentence begins that stands beside a rule; other words are the user's own."""
+NOT_READ: Literal["not read"] = "not read"
+"""The comparison and the status of a rule whose limit nobody has read: the authority is asked."""
 
 
 class Limit(Model):
@@ -170,6 +188,15 @@ class Limit(Model):
     degree_days_from: float | None = None
     degree_days_below: float | None = None
     kinds: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _kinds_are_known(self) -> Self:
+        for kind in self.kinds:
+            if kind not in kinds():
+                near = get_close_matches(kind, kinds(), 1)
+                hint = f"did you mean {near[0]!r}?" if near else "see in_the_way.toml"
+                raise ValueError(f"{kind!r} is no kind of thing in the way; {hint}")
+        return self
 
 
 class Exemption(Model):
@@ -215,18 +242,21 @@ class Rule(Model):
     target: bool = False
     instead: bool = False
     short_means: Literal["fails", "ask", "decides"] = "fails"
-    chooses: Literal["wall value", "above ground"] | None = None
+    chooses: Literal["wall value", "whole wall", "above ground"] | None = None
     exempt: tuple[Exemption, ...] = ()
     beside_unheated: Reduction | None = None
     words: str | None = None
-    status: Status
+    status: Status | Literal["not read"]
     source: str
 
     @model_validator(mode="after")
     def _unit_fits(self) -> Self:
-        fitting = [name for name, (base, _) in UNITS.items() if base == unit_of(self.measure)]
+        fitting = units_for(self.measure)
         if self.unit not in fitting:
             raise ValueError(f"{self.measure} is in {' or '.join(fitting)}, not in {self.unit!r}")
+        for words in (self.words, *(one.words for one in self.exempt)):
+            if words is not None and words.startswith(OWN_WORDS):
+                _sentence(words)
         if (self.short_means == "decides") != (self.chooses is not None):
             raise ValueError('a rule that decides says what it chooses: chooses = "wall value"')
         return self
@@ -279,8 +309,17 @@ class Amendment(Model):
 @cache
 def rule_sets() -> Mapping[str, RuleSet]:
     """All rule sets by id; they are never merged."""
-    text = (files("warmside") / "data" / "rule_sets.toml").read_text("utf-8")
-    return {key: RuleSet.model_validate({"id": key, **entry}) for key, entry in tomllib.loads(text).items()}
+    return read_named(RuleSet, "rule_sets.toml")
+
+
+def _sentence(code: str) -> str:
+    if code not in messages("en"):
+        raise ValueError(f"no sentence is called {code!r}; write it in messages/en/rules.toml")
+    return code
+
+
+Sentence = Annotated[str, AfterValidator(_sentence)]
+"""The code of a sentence that stands in the message tables."""
 
 
 class ToSee(Model):
@@ -288,31 +327,53 @@ class ToSee(Model):
 
     clause: str
     point: Literal["hazards", "dry", "rim", "frame", "rough_in", "insulation", "handover"]
-    words: str
+    words: Sentence
     status: Status
     source: str
 
 
-class RuleFileError(ValueError):
-    """A rule file that can't be read: which file and line, what was read, what would be right."""
+class NotRead(Model):
+    """What a set may limit and nobody has read: the authority is asked about each of the measures.
+
+    `where` is the text in which it would stand, `words` why it was not read.
+    """
+
+    where: str
+    measures: tuple[Measure, ...]
+    words: Sentence
+
+    def as_rules(self) -> Iterator[Rule]:
+        """One rule without a limit for each measure."""
+        for measure in self.measures:
+            yield Rule(
+                id=f"not-read-{measure.replace(' ', '-')}",
+                clause=self.where,
+                measure=measure,
+                comparison=NOT_READ,
+                unit=units_for(measure)[0],
+                words=self.words,
+                source=NOT_READ,
+                status=NOT_READ,
+            )
 
 
 class RuleFile(Model):
-    """One file of a set: its rules, and what has to be seen on site, each in the order of the file."""
+    """One file of a set: its rules, what has to be seen on site, and what was not read."""
 
     rule: tuple[Rule, ...]
     see: tuple[ToSee, ...] = ()
+    not_read: tuple[NotRead, ...] = ()
 
 
 @cache
 def _rule_file(set_id: str) -> RuleFile:
-    text = (files("warmside") / "data" / "rules" / f"{set_id}.toml").read_text("utf-8")
-    return read_rules(text, f"{set_id}.toml")
+    return read_rules(data_text("rules", f"{set_id}.toml"), f"{set_id}.toml")
 
 
 def rules(set_id: str) -> tuple[Rule, ...]:
-    """The rules of one set in the order of its file."""
-    return _rule_file(set_id).rule
+    """The rules of one set in the order of its file, those that nobody has read at the end."""
+    file = _rule_file(set_id)
+    return (*file.rule, *(rule for entry in file.not_read for rule in entry.as_rules()))
 
 
 def seen_on_site(set_id: str) -> tuple[ToSee, ...]:
@@ -321,63 +382,52 @@ def seen_on_site(set_id: str) -> tuple[ToSee, ...]:
 
 
 def read_rules(text: str, name: str) -> RuleFile:
-    """The rules of a file. `name` is what the file is called in a message. Raises RuleFileError."""
-    try:
-        table: dict[str, Any] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise RuleFileError(f"{name}: {error}") from None
+    """The rules of a file. `name` is what the file is called in a message. Raises DataFileError."""
+    table = parsed(text, name)
+    known = [f"[[{word}]]" for word in RuleFile.model_fields]
     for word in table.keys() - RuleFile.model_fields.keys():
-        raise RuleFileError(f"{name}: [[{word}]] is no table of a rule file; there are: [[rule]], [[see]]")
-    return RuleFile(
-        rule=tuple(_entries(Rule, "rule", table, text, name)),
-        see=tuple(_entries(ToSee, "see", table, text, name)),
+        raise DataFileError(f"{name}: [[{word}]] is no table of a rule file; there are: {', '.join(known)}")
+    if not table.get("rule"):
+        raise DataFileError(f"{name}: it holds no [[rule]]; a set has at least one")
+    file = RuleFile(
+        rule=tuple(entries(Rule, "rule", table, text, name, _INNER)),
+        see=tuple(entries(ToSee, "see", table, text, name)),
+        not_read=tuple(entries(NotRead, "not_read", table, text, name)),
     )
+    for fault in _faults(file.rule):
+        raise DataFileError(f"{name}: {fault}")
+    return file
 
 
-M = TypeVar("M", bound=Model)
-
-
-def _entries(kind: type[M], word: str, table: Mapping[str, Any], text: str, name: str) -> Iterator[M]:
-    """Each entry of an array of tables, or the line of the first that can't be, and what would be right."""
-    heads = [line for line, read in enumerate(text.splitlines(), 1) if read.startswith(f"[[{word}]]")]
-    for line, entry in zip(heads, table.get(word, ()), strict=False):
-        try:
-            yield kind.model_validate(entry)
-        except ValidationError as error:
-            raise RuleFileError(f"{name}, line {line}, [[{word}]]: {_remedy(error, kind)}") from None
-
-
-def _remedy(error: ValidationError, kind: type[Model]) -> str:
-    """One fault of an entry in one sentence: the key, what was read, what would be right."""
-    every = error.errors()
-    first = next((one for one in every if one["type"] == "extra_forbidden"), every[0])
-    where = ".".join(str(part) for part in first["loc"])
-    if first["type"] == "missing":
-        return f"the key {where} is missing"
-    if first["type"] == "extra_forbidden":
-        within = kind if len(first["loc"]) == 1 else _INNER.get(str(first["loc"][0]), kind)
-        return f"there is no key {where}; {_like(str(first['loc'][-1]), list(within.model_fields))}"
-    told = first["msg"].removeprefix("Value error, ")
-    if first["type"] == "enum":
-        return f"{where}: not {first['input']!r}; {_like(str(first['input']), [str(one) for one in Measure])}"
-    read = f", not {first['input']!r}" if first["type"] == "literal_error" else ""
-    return f"{where}: {told}{read}" if where else told
+def _faults(every: Sequence[Rule]) -> Iterator[str]:
+    """What no single rule can tell: ids that stand twice, and a rule after one that there is not."""
+    ids, measures = [rule.id for rule in every], {rule.measure for rule in every}
+    for rule in every:
+        if ids.count(rule.id) > 1:
+            yield f"the id {rule.id!r} stands twice; give each rule its own"
+        if rule.after is not None and rule.after not in measures:
+            yield f"the rule {rule.id!r} comes after {rule.after.value!r}, which no rule of this file limits"
 
 
 _INNER: Mapping[str, type[Model]] = {"limits": Limit, "exempt": Exemption, "beside_unheated": Reduction}
 
 
-def _like(word: str, known: Sequence[str]) -> str:
-    """The known word most like this one, or all of them."""
-    near = get_close_matches(word, known, 1)
-    return f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(known)}"
-
-
 def rules_with(set_id: str, amendments: tuple[Amendment, ...]) -> tuple[Rule, ...]:
     """The rules of a set with a job's amendments in place of those with the same measure."""
-    own = tuple(one.as_rule(number) for number, one in enumerate(amendments, 1))
-    amended = {rule.measure for rule in own}
-    return (*(rule for rule in rules(set_id) if rule.measure not in amended), *own)
+    own = (one.as_rule(number) for number, one in enumerate(amendments, 1))
+    amended = {one.measure for one in amendments}
+    rest = tuple(rule for rule in rules(set_id) if rule.measure not in amended)
+    return (*rest, *(_in_its_place(rule, rules(set_id)) for rule in own))
+
+
+def _in_its_place(own: Rule, every: Sequence[Rule]) -> Rule:
+    """A local rule that keeps what the one before it was for: to choose another, or to come after another."""
+    for rule in every:
+        if rule.measure is own.measure and rule.short_means == "decides":
+            return own.model_copy(update={"short_means": "decides", "chooses": rule.chooses})
+        if rule.measure is own.measure and rule.after is not None and not rule.instead:
+            return own.model_copy(update={"after": rule.after})
+    return own
 
 
 # Which set a place is under
@@ -405,8 +455,9 @@ class Reach(Model):
 
 @cache
 def _reaches() -> tuple[Reach, ...]:
-    text = (files("warmside") / "data" / "rule_places.toml").read_text("utf-8")
-    return tuple(Reach.model_validate(entry) for entry in tomllib.loads(text)["place"])
+    name = "rule_places.toml"
+    text = data_text(name)
+    return tuple(entries(Reach, "place", parsed(text, name), text, name))
 
 
 def suggest(place: Located) -> tuple[str, Note]:

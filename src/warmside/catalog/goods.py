@@ -10,7 +10,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Annotated, Any, Literal, Self, TypeVar
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -30,6 +30,8 @@ def read_length(value: object, info: ValidationInfo) -> Length:
     """A length as written in a data or job file; bare numbers take the unit that the file states."""
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError(f"{value!r} is not a length; write it like 12' 4-3/8\" or 3770 mm")
+    if str(value).strip().startswith(("-", "−")):
+        raise ValueError(f"{shown(str(value))} is less than nothing; a length has no sign")
     bare = (info.context or {}).get("bare_numbers")
     return parse_length(str(value), bare)
 
@@ -52,30 +54,78 @@ class Quantity(Model):
     status: Status
 
 
+R_IN_SI = 0.17611
+"""One h.ft2.F/Btu, the R of labels in North America [m2.K/W]."""
 PERMEANCES: Mapping[str, float] = {"kg/(m2.s.Pa)": 1.0, "ng/(Pa.s.m2)": 1e-12, "perm": 57.2e-12}
-"""The units that labels give a permeance in, with the factor to the first, which it is kept in."""
+"""The units that labels give a permeance in, with the factor to the first."""
 MOST_PERMEANCE = 1e-7
 """More than any sheet lets through: 2 mm of still air [kg/(m2.s.Pa)]."""
 
 
-class Permeance(Quantity):
-    """What a thin layer lets through, in SI whichever unit the label gives it in [kg/(m2.s.Pa)]."""
+class Labelled(Quantity):
+    """A quantity in the units that labels give it in, kept in the first of them.
+
+    `units` have their factors to the first; `what` is the quantity as a sentence calls it.
+    """
+
+    units: ClassVar[Mapping[str, float]]
+    what: ClassVar[str]
 
     @model_validator(mode="before")
     @classmethod
     def _in_si(cls, given: Any) -> Any:
         if not isinstance(given, Mapping):
             return given
-        value, factor = given.get("value"), PERMEANCES.get(str(given.get("unit")))
+        value, factor = given.get("value"), cls.units.get(str(given.get("unit")))
         if factor is None or isinstance(value, bool) or not isinstance(value, int | float):
             return given
-        return {**given, "value": value * factor, "unit": "kg/(m2.s.Pa)"}
+        return {**given, "value": value * factor, "unit": next(iter(cls.units))}
+
+    @field_validator("unit")
+    @classmethod
+    def _known(cls, unit: str) -> str:
+        if unit not in cls.units:
+            raise ValueError(f"{shown(unit)} is no unit of {cls.what}; write one of {', '.join(cls.units)}")
+        return unit
+
+
+class LabelResistance(Labelled):
+    """What a batt of its full thickness resists [m2.K/W]."""
+
+    units = {"m2.K/W": 1.0, "h.ft2.F/Btu": R_IN_SI}
+    what = "a resistance"
+
+
+class Resistivity(Labelled):
+    """What a board resists per thickness [m.K/W]."""
+
+    units = {"m.K/W": 1.0, "h.ft2.F/(Btu.in)": R_IN_SI / 0.0254}
+    what = "a resistance per thickness"
+
+
+class Volume(Labelled):
+    """What a cartridge or a sack holds [m3]."""
+
+    units = {"m3": 1.0, "L": 1e-3, "mL": 1e-6}
+    what = "a volume"
+
+
+class Share(Labelled):
+    """A part of the whole [-]."""
+
+    units = {"1": 1.0, "%": 0.01}
+    what = "a share"
+
+
+class Permeance(Labelled):
+    """What a thin layer lets through [kg/(m2.s.Pa)]."""
+
+    units = PERMEANCES
+    what = "a permeance"
 
     @field_validator("unit")
     @classmethod
     def _of_a_sheet(cls, unit: str, info: ValidationInfo) -> str:
-        if unit not in PERMEANCES:
-            raise ValueError(f"{shown(unit)} is no unit of a permeance; write one of {', '.join(PERMEANCES)}")
         value = info.data.get("value", 0.0)
         if not 0.0 <= value <= MOST_PERMEANCE:
             raise ValueError(
@@ -140,7 +190,7 @@ class Batt(Good):
     family: str
     fibre: Literal["glass", "stone"]
     use: Use = "heat"
-    r_label: Quantity
+    r_label: LabelResistance
     thickness: Size
     width: Size
     length: Size
@@ -185,7 +235,7 @@ class Board(Good):
     thickness: Size
     width: Size
     length: Size
-    resistivity: Quantity
+    resistivity: Resistivity
     permeance: Permeance | None = None
 
     @property
@@ -203,9 +253,9 @@ class Tape(Good):
 class Sealant(Good):
     """Sealant by the cartridge, laid as a round bead."""
 
-    volume: Quantity
+    volume: Volume
     bead: Size
-    waste: Quantity
+    waste: Share
 
 
 class Wrap(Good):
@@ -215,7 +265,14 @@ class Wrap(Good):
 class Sack(Good):
     """A sack for what is torn out."""
 
-    volume: Quantity
+    volume: Volume
+
+
+class Can(Good):
+    """Foam from a can: `volume` is what it fills once it has grown, `waste` what hardens in the can."""
+
+    volume: Volume
+    waste: Share
 
 
 class Lumber(Good):
@@ -251,6 +308,7 @@ KINDS: Mapping[str, type[Good]] = {
     "wrap": Wrap,
     "lumber": Lumber,
     "sack": Sack,
+    "can": Can,
 }
 
 
@@ -261,7 +319,7 @@ class GoodsError(LookupError):
 class Shelf(Model):
     """All goods and materials that a job can choose from, by id."""
 
-    goods: Mapping[str, Batt | Membrane | Board | Tape | Sealant | Wrap | Lumber | Sack]
+    goods: Mapping[str, Batt | Membrane | Board | Tape | Sealant | Wrap | Lumber | Sack | Can]
     materials: Mapping[str, Material]
 
     def find(self, kind: type[G], name: str) -> G:

@@ -7,15 +7,14 @@ confirmed; they judge a basement wall before it is closed, not a floor, a roof o
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
 from functools import cache
-from importlib.resources import files
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator
 
+from warmside.catalog.data_files import read_named
 from warmside.catalog.goods import Model, Status
 from warmside.units import shown
 
@@ -85,8 +84,7 @@ class Hazard(Model):
 @cache
 def hazards() -> Mapping[str, Hazard]:
     """All hazards by the word that a job file uses, in the order in which one looks at them."""
-    text = (files("warmside") / "data" / "hazards.toml").read_text("utf-8")
-    return {key: Hazard.model_validate({"id": key, **entry}) for key, entry in tomllib.loads(text).items()}
+    return read_named(Hazard, "hazards.toml")
 
 
 class Seen(Model):

@@ -59,3 +59,18 @@ def kinds() -> Mapping[str, Kind]:
     """All kinds by the word that a job file uses."""
     text = (files("warmside") / "data" / "in_the_way.toml").read_text("utf-8")
     return {name: Kind.model_validate({"name": name, **entry}) for name, entry in tomllib.loads(text).items()}
+
+
+@cache
+def _names() -> Mapping[str, str]:
+    return tomllib.loads((files("warmside") / "data" / "kind_names.toml").read_text("utf-8"))
+
+
+def kind_meant(words: str) -> str | None:
+    """The kind that people mean: its own name, or what they call it, also in the plural; None for neither."""
+    low = words.strip().lower()
+    for single in (low, low.removesuffix("s"), low.removesuffix("es")):
+        name = _names().get(single, single)
+        if name in kinds():
+            return name
+    return None

@@ -12,6 +12,7 @@ from warmside.cutting.patterns import Pattern, Size
 
 
 @computes("cutting-stock")
+@computes("cutting-stock-gaps")
 def _cutting_stock(row: Inputs) -> float:
     room = int(row.number("room"))
     wanted = (part.split(" x ") for part in row.text("wanted").split(", "))

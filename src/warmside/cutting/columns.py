@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csc_array
 
+from warmside.cutting.every_way import MOST_SIZES, every_way
 from warmside.cutting.patterns import (
     MOST_CELLS,
     MOST_CELLS_OF_BOUND,
@@ -46,8 +47,12 @@ MOST_CHOICE = 160_000
 """With more sizes times patterns not all are branched on: a first node alone would take too long."""
 FEW_SIZES, FEW_PATTERNS = 90, 500
 """Then up to so many sizes are branched on, with so many patterns that cost least; more sizes are not."""
+MOST_NODES_OF_PROOF = 2_000
+"""So many where every way to cut a batt is at hand, so that what is not found is proved not to be."""
 MOST_DIVES = 20
 """So often some batts are settled and the rest is priced anew."""
+MOST_TRIES = 3
+"""So often what is not settled yet is searched in every way."""
 SETTLED_AT_ONCE = 6
 """Patterns wanted whole are settled, and of those in part as many as make one batt in so many."""
 SHORT = 0.2
@@ -56,8 +61,10 @@ SAME = 1e-7
 """A pattern must be worth so much more than a batt to be taken up [batts]."""
 ROUND_OFF = 1e-6
 """What floating point may add to a bound [batts]."""
+SOLVED, CANNOT = 0, 2
+"""How scipy says that it has the optimum, and that there is none."""
 
-Proof = Literal["area", "prices"]
+Proof = Literal["area", "prices", "search"]
 Floats = NDArray[np.float64]
 
 
@@ -104,6 +111,24 @@ class _Parts:
         return [pattern for pattern, short in zip(self.patterns, self.short, strict=True) if short < SHORT]
 
 
+@dataclass(frozen=True)
+class _Priced:
+    """Patterns that may be cut in part, the bound, and the prices that prove it: no pattern is worth more."""
+
+    parts: _Parts
+    bound: int
+    prices: Floats
+    dearest: float
+
+
+@dataclass(frozen=True)
+class _Chosen:
+    """Whole batts, at most as many as asked for, or None; `proved` where there are no fewer."""
+
+    batts: list[Pattern] | None
+    proved: bool
+
+
 @lru_cache(maxsize=64)
 def fewest(width: int, length: int, sizes: tuple[Size, ...], start: tuple[Pattern, ...]) -> Cutting:
     """A cutting with no more batts than `start`, which must cut all that is wanted.
@@ -115,10 +140,15 @@ def fewest(width: int, length: int, sizes: tuple[Size, ...], start: tuple[Patter
     if len(start) <= least:
         return Cutting(start, least, "area")
     desk = _Desk(width, length, sizes)
-    parts, bound = desk.generate(list(dict.fromkeys(start)), desk.wanted)
-    proof: Proof = "prices" if bound > least else "area"
-    least = max(least, bound)
-    return Cutting(_whole(desk, parts, start, least), least, proof)
+    priced = desk.generate(list(dict.fromkeys(start)), desk.wanted)
+    proof: Proof = "prices" if priced.bound > least else "area"
+    least = max(least, priced.bound)
+    batts = _whole(desk, priced, start, least)
+    if len(batts) <= least:
+        return Cutting(batts, least, proof)
+    chosen = _of_every_way(desk, priced, desk.wanted, len(batts) - 1)
+    best = batts if chosen.batts is None else _as_wanted(chosen.batts, sizes)
+    return Cutting(best, len(best), "search") if chosen.proved else Cutting(best, least, proof)
 
 
 class _Desk:
@@ -131,7 +161,7 @@ class _Desk:
         self._rounded = views[0] != views[1]
         self._batt = list(dict.fromkeys(stock for view in views for stock in view))
 
-    def generate(self, patterns: list[Pattern], wanted: Floats) -> tuple[_Parts, int]:
+    def generate(self, patterns: list[Pattern], wanted: Floats) -> _Priced:
         """Patterns worth cutting, found round by round from their prices, and the bound that these prove.
 
         Prices jump from round to round; between the newest and those with the best bound they settle.
@@ -158,7 +188,9 @@ class _Desk:
             patterns += new
             known.update(new)
         near = [p for p in _near(batt, newest) if p not in known and self._fits(p)]
-        return parts.with_more(near, newest), max(_up(settled.bound), self._finer(settled.prices, wanted))
+        bound = max(_up(settled.bound), self._finer(settled.prices, wanted))
+        dearest = float(settled.prices @ wanted) / settled.bound if settled.bound > 0.0 else 0.0
+        return _Priced(parts.with_more(near, newest), bound, settled.prices, dearest)
 
     def _fits(self, pattern: Pattern) -> bool:
         return fits(pattern, self.width, self.length, self.sizes)
@@ -233,14 +265,19 @@ def _linear(patterns: list[Pattern], wanted: Floats) -> tuple[_Parts, Floats]:
     return parts, np.maximum(0.0, -solved.ineqlin.marginals)
 
 
-def _whole(desk: _Desk, parts: _Parts, start: tuple[Pattern, ...], least: int) -> tuple[Pattern, ...]:
+def _whole(desk: _Desk, priced: _Priced, start: tuple[Pattern, ...], least: int) -> tuple[Pattern, ...]:
     """Whole numbers of the patterns: some batts are settled, the rest is branched on, or priced anew.
 
     Where nothing with fewer batts than the start is found, the start stands.
     """
-    best, settled, left = start, list[Pattern](), desk.wanted
-    for _ in range(MOST_DIVES):
+    best, settled, left, parts = start, list[Pattern](), desk.wanted, priced.parts
+    tries = MOST_TRIES
+    for dive in range(MOST_DIVES):
         chosen = _branched(parts, left, min(len(best), least + 2) - len(settled), least - len(settled))
+        few = dive > 0 and np.count_nonzero(left) <= MOST_SIZES
+        if few and tries and (chosen is None or len(settled) + len(chosen) >= len(best)):
+            every = _of_every_way(desk, priced, left, len(best) - len(settled) - 1)
+            chosen, tries = every.batts, tries - 1
         if chosen is not None:
             whole = _as_wanted([*settled, *chosen], desk.sizes)
             best = whole if len(whole) < len(best) else best
@@ -248,10 +285,36 @@ def _whole(desk: _Desk, parts: _Parts, start: tuple[Pattern, ...], least: int) -
         left = np.maximum(0.0, desk.wanted - _cut(settled, len(left)))
         if len(best) <= least or not left.any():
             break
-        parts, _ = desk.generate(parts.kept, left)
+        priced = desk.generate(parts.kept, left)
+        parts = priced.parts
         if len(settled) + _up(parts.total) >= len(best):
             break
     return best
+
+
+def _of_every_way(desk: _Desk, priced: _Priced, wanted: Floats, most: int) -> _Chosen:
+    """The fewest batts, at most so many, from every pattern that can be part of them."""
+    worth = float(priced.prices @ wanted)
+    sizes = [replace(size, wanted=int(count)) for size, count in zip(desk.sizes, wanted, strict=True)]
+    at_least = worth - (most - 1) * priced.dearest
+    patterns = every_way(desk.width, desk.length, sizes, priced.prices, at_least)
+    if patterns is None:
+        return _Chosen(None, proved=False)
+    if not patterns:
+        return _Chosen(None, proved=True)
+    each = np.ones(len(patterns))
+    chosen = milp(
+        each,
+        integrality=each,
+        bounds=Bounds(0, np.inf),
+        constraints=[
+            LinearConstraint(_matrix(patterns, len(wanted)), lb=wanted),
+            LinearConstraint(each, ub=most),
+        ],
+        options={"node_limit": MOST_NODES_OF_PROOF, "mip_rel_gap": 0.5 / most},
+    )
+    batts = None if chosen.x is None else _repeated(patterns, np.rint(chosen.x))
+    return _Chosen(batts, proved=chosen.status in (SOLVED, CANNOT))
 
 
 def _branched(parts: _Parts, wanted: Floats, best: int, least: int) -> list[Pattern] | None:

@@ -225,7 +225,7 @@ def _filled(
             if touch.thing.kind.cut in _OF_THE_FRAME:
                 hollow = _hollow(touch.thing)
                 framing += minus(box, [hollow])
-                voids += _pockets(touch, box.clipped(hollow), depth, planned)
+                voids += _pockets(touch, box.clipped(hollow), depth, found if planned else None)
                 continue
             behind, empty = _at(touch, box, depth, batts, cut_out)
             pieces += behind
@@ -252,11 +252,11 @@ def _hollow(thing: HouseThing) -> Box:
     return replace(outline(thing), left=Length(thing.left + side), right=Length(thing.right - side))
 
 
-def _pockets(touch: Touch, box: Box, depth: Length, planned: bool) -> list[Void]:
-    """The hollow of a post: before the frame stands a strip is laid in, later nobody can."""
+def _pockets(touch: Touch, box: Box, depth: Length, found: _Found | None) -> list[Void]:
+    """The hollow of a post: before the frame stands a strip is laid in, later nobody can (no `found`)."""
     if touch.thing.kind.hollow is None or box.width <= 0 or box.height <= 0:
         return []
-    laid = knife_rules().sliver_fill.value if planned else None
+    laid = None if found is None else _laid(box, found)
     return [Void(box, depth, "pocket", touch.thing.id, laid)]
 
 

@@ -7,7 +7,7 @@ The stance of a field stands in the metadata of the schema, the values with thei
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import cache
@@ -16,6 +16,7 @@ from typing import Any, get_args
 
 from pydantic import TypeAdapter
 
+from warmside.catalog.codes import rule_sets
 from warmside.catalog.goods import LengthField, Model
 from warmside.job import survey as asked
 from warmside.job.every_wall import spread
@@ -62,10 +63,15 @@ class Filler:
         value = (
             derived if derived is not None else _tabled(type(model), name, known.key, self.side, self.metric)
         )
-        spoken = _spoken(value, _is_length(type(model), name))
-        note = Note(entry["reason"], {"value": spoken}, Where(wall=wall))
-        self.taken.setdefault(f"{path}.{name}", Assumption(f"{path}.{name}", note))
+        shows = "length" if _is_length(type(model), name) else entry.get("shows", "plain")
+        spoken = _spoken(value, shows)
+        self.tell(f"{path}.{name}", known.key, spoken, wall)
         return value
+
+    def tell(self, field: str, key: str, value: Note, wall: str | None) -> None:
+        """Remember what was taken for a field, with the reason of `key`."""
+        note = Note(assumed_values()[key]["reason"], {"value": value}, Where(wall=wall))
+        self.taken.setdefault(field, Assumption(field, note))
 
 
 @cache
@@ -114,11 +120,23 @@ def assumed_values() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads((files("warmside") / "data" / "assumptions.toml").read_text("utf-8"))
 
 
-def _spoken(value: Any, is_length: bool) -> Note:
+def _spoken(value: Any, shows: str) -> Note:
     """An assumed value as a note, so that each reader sees it in own units."""
     if isinstance(value, asked.Profile) and value.least == value.most:
         return Note("value.length", {"length": value.least})
     if isinstance(value, asked.Gap | asked.Profile):
         return Note("value.from_to", {"least": value.least, "most": value.most})
-    plain = f"{value:g}" if isinstance(value, float) else value
-    return Note("value.length", {"length": value}) if is_length else Note("value.plain", {"value": plain})
+    return _SHOWN[shows](value)
+
+
+def _worth(value: float) -> Note:
+    return Note("value.worth", {"value": value}) if value > 0.0 else Note("value.none")
+
+
+_SHOWN: Mapping[str, Callable[[Any], Note]] = {
+    "plain": lambda value: Note("value.plain", {"value": value}),
+    "length": lambda value: Note("value.length", {"length": value}),
+    "temperature": lambda value: Note("value.temperature", {"value": value}),
+    "worth": _worth,
+    "rules": lambda value: Note("value.plain", {"value": rule_sets()[value].title}),
+}

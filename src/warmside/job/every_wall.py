@@ -119,3 +119,10 @@ def kinds_present(survey: Survey) -> Iterator[str]:
         yield from (thing.kind for thing in wall.in_the_way)
         yield from (kind for kind, count in wall.counts.items() if count)
     yield from (kind for kind, count in survey.every_wall.counts.items() if count)
+
+
+def unsaid_layers(survey: Survey) -> frozenset[str]:
+    """Walls of which nobody has said what is on them already; an empty list says that nothing is."""
+    if "existing" in survey.every_wall.model_fields_set:
+        return frozenset()
+    return frozenset(wall.name for wall in survey.wall if "existing" not in wall.model_fields_set)

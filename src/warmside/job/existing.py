@@ -16,7 +16,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Literal
 
-from warmside.catalog.goods import Batt, Count, Material, Model, Quantity, Shelf, Size
+from warmside.catalog.goods import Batt, Count, LabelResistance, Material, Model, Quantity, Shelf, Size
 from warmside.job.assume import Filler, Side
 from warmside.job.survey import ExistingLayer, Wall
 from warmside.units import INCH, Length, to_m
@@ -49,6 +49,7 @@ class OldLayer:
     """One layer that is there: what becomes of it, its thickness [length units], its resistance [m2.K/W].
 
     in_sack : volume in sacks over volume on the wall; 0 for what goes out by the piece [-]
+    worth_known : false where its resistance was assumed
     """
 
     kind: str
@@ -56,6 +57,8 @@ class OldLayer:
     thickness: Length
     resistance: float
     in_sack: float
+    state: Literal["sound", "torn", "wet", "mouldy"] | None = None
+    worth_known: bool = True
 
     @property
     def insulates(self) -> bool:
@@ -76,7 +79,7 @@ class OldLayer:
             package="bag",
             family="old batt",
             fibre="glass",
-            r_label=Quantity(value=self.resistance, unit="m2.K/W", source="survey", status="label"),
+            r_label=LabelResistance(value=self.resistance, unit="m2.K/W", source="survey", status="label"),
             thickness=_size(self.thickness),
             width=_size(WIDE),
             length=_size(LONG),
@@ -104,7 +107,8 @@ def _old(layer: ExistingLayer, wall: str, filler: Filler) -> OldLayer:
     thickness: Length = asker.get(layer, "thickness", path, usual.thickness.value, wall)
     by_metre = usual.resistivity.value * to_m(thickness) if usual.resistivity else 0.0
     worth: float = asker.get(layer, "worth", path, by_metre, wall) if usual.resistivity else 0.0
-    return OldLayer(layer.kind, then, thickness, worth, usual.in_sack.value if usual.in_sack else 0.0)
+    in_sack = usual.in_sack.value if usual.in_sack else 0.0
+    return OldLayer(layer.kind, then, thickness, worth, in_sack, layer.state, layer.worth is not None)
 
 
 def _becomes(layer: ExistingLayer, side: Side) -> Literal["keep", "remove"] | None:

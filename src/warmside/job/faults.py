@@ -29,8 +29,10 @@ DEEPEST = 12
 LONGEST_LIST = 1000
 LARGEST_NUMBER = 2**63
 LONGEST_SENTENCE = 240
-CONTROL = re.compile("[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\ufffe\\uffff]")
-"""Signs that no paper, drawing or workbook can hold; tab and line ends are not among them."""
+CONTROL = re.compile(
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u200e\\u200f\\u202a-\\u202e\\u2066-\\u2069\\ufffe\\uffff]"
+)
+"""Signs that no paper or workbook can hold, or that turn a line round; tab and line ends are none."""
 
 ABSENT: Final = object()
 

@@ -17,11 +17,22 @@ FOR_USE = {"sound": "R12 sound", "fire": "R14 fire"}
 
 
 @dataclass(frozen=True)
+class HouseDoor:
+    """A door in a partition: the opening from floor to head [length units]."""
+
+    left: Length
+    width: Length
+    height: Length
+
+
+@dataclass(frozen=True)
 class HouseInside:
     """One partition or ceiling: its length across the bays, and the clear lengths of its batts in each bay.
 
     face : of a stud or joist [length units]
     use : what it is to do; None where nobody said
+    doors : those whose place and size are known
+    open_doors : how many others there are
     """
 
     name: str
@@ -32,6 +43,8 @@ class HouseInside:
     lengths: tuple[Length, ...]
     spacing: Length
     face: Length
+    doors: tuple[HouseDoor, ...] = ()
+    open_doors: int = 0
 
 
 def inside_parts(survey: Survey, filler: Filler, goods: Shelf) -> tuple[HouseInside, ...]:
@@ -63,6 +76,22 @@ def _part(part: Inside, usual: str, filler: Filler, goods: Shelf) -> HouseInside
         face = goods.find(Lumber, filler.get(part, "studs", path)).face.value
     height = Length((part.height or 0) - 2 * face)
     lengths = part.runs if part.kind == "ceiling" else (height,) if height > 0 else ()
+    doors = tuple(_doors(part))
     return HouseInside(
-        part.name, part.kind, part.use, goods.batts(family), Length(part.length or 0), lengths, spacing, face
+        name=part.name,
+        kind=part.kind,
+        use=part.use,
+        batts=goods.batts(family),
+        length=Length(part.length or 0),
+        lengths=lengths,
+        spacing=spacing,
+        face=face,
+        doors=doors,
+        open_doors=len(part.doors) - len(doors),
     )
+
+
+def _doors(part: Inside) -> Iterator[HouseDoor]:
+    for door in part.doors:
+        if door.from_left is not None and door.width is not None and door.height is not None:
+            yield HouseDoor(door.from_left, door.width, door.height)

@@ -23,9 +23,10 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 from tomlkit.exceptions import TOMLKitError
 
-from warmside.job.cross import Found, cross_check
+from warmside.job.cross import cross_check
 from warmside.job.faults import JOB_FILE as JOB_FILE
 from warmside.job.faults import Cleaned, Places, error_path, notes_of, value_shown
+from warmside.job.findings import Found
 from warmside.job.lines import KeyPath
 from warmside.job.survey import FORMAT, Survey
 from warmside.say import Note, Where
@@ -54,7 +55,11 @@ class CannotRead(Exception):  # noqa: N818
 
     def __init__(self, code: str, line: int | None = None, **args: Any) -> None:
         super().__init__(code)
-        self.note = Note(code, args, Where(JOB_FILE, line))
+        self.note = Note(code, args, Where(None if code in _OF_THE_FOLDER else JOB_FILE, line))
+
+
+_OF_THE_FOLDER = frozenset({"fault.no_folder", "fault.not_a_folder"})
+"""Told without the name of a file that is not there."""
 
 
 def read_job(folder: Path) -> ReadResult:
@@ -166,6 +171,8 @@ def _malformed(text: str, message: str) -> CannotRead:
     line = int(place["line"]) if place["line"] else max(1, text.rstrip("\n").count("\n") + 1)
     code = next((c for start, c in _REASONS if place["reason"].startswith(start)), "fault.toml_other")
     written = text.split("\n")[line - 1].strip()
+    if code == "fault.toml_twice" and written.startswith("[[") and written[1:-1] in text.split("\n"):
+        code = "fault.toml_one_bracket"
     column = int(place["column"] or len(written) + 1)
     return CannotRead(code, line, column=column, reason=place["reason"], read=shown(written))
 

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from warmside.catalog.climates import NoPlaceError, Place, find_place, nearest_place
 from warmside.catalog.codes import Amendment, RuleSet, rule_sets, suggest
 from warmside.catalog.goods import (
     Batt,
@@ -33,10 +32,18 @@ from warmside.job.assume import Filler
 from warmside.job.assume import Side as Side
 from warmside.job.assume import assumed_values as assumed_values
 from warmside.job.corners import Corners, Offset, Span
-from warmside.job.every_wall import house_counts, kinds_present, shared_out, spread, unplaced_counts
+from warmside.job.every_wall import (
+    house_counts,
+    kinds_present,
+    shared_out,
+    spread,
+    unplaced_counts,
+    unsaid_layers,
+)
 from warmside.job.existing import OldLayer, kept_batts, kept_foam, old_layers, with_old
 from warmside.job.inside import HouseInside, inside_parts, unmeasured_parts
 from warmside.job.openings import OPENING, CountedOpening, counted_openings, unplaced_opening
+from warmside.say import Note
 from warmside.units import INCH, Length
 
 NONE = "none"
@@ -261,17 +268,6 @@ class House:
     inside_open: tuple[str, ...] = ()
 
 
-def listed_place(place: asked.Place) -> Place:
-    """The listed place that a job names, by climate, coordinates or town. Raises ClimateError."""
-    if place.climate is not None:
-        return find_place(place.climate)
-    if place.latitude is not None and place.longitude is not None:
-        return nearest_place(place.latitude, place.longitude, place.town or "")
-    if place.town is not None:
-        return find_place(place.town, place.region, place.country)
-    raise NoPlaceError("the job names no town")
-
-
 def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
     """The house of a survey, unknowns assumed on `side`.
 
@@ -279,12 +275,15 @@ def resolve(survey: asked.Survey, side: Side = Side.NOMINAL) -> House:
     """
     filler = Filler(side, metric=survey.show == "mm")
     own_frames = {wall.name: wall.frame for wall in survey.wall}
+    unsaid = unsaid_layers(survey)
     survey = spread(survey, _SHOWING[side])
     known = shelf().in_millimetres() if survey.show == "mm" else shelf()
     goods = known.with_own(survey.goods.every())
     rules = rule_sets()[filler.get(survey.place, "rule_set", "place", suggest(survey.place)[0])]
     foundation = filler.get(survey.foundation, "kind", "foundation")
     measured = [w for w in survey.wall if w.length is not None and w.height is not None]
+    for name in (wall.name for wall in measured if wall.name in unsaid):
+        filler.tell(f"wall {name}.existing", "wall.existing", Note("value.bare"), name)
     corners = _corners(survey, side, goods)
     shares = shared_out(survey)
     walls = tuple(
@@ -560,10 +559,11 @@ def _thing(
     stud_depth = frame.depth if frame else Length(0)
     start, end = (frame.start, frame.end) if frame else (span.start, span.end)
     top = frame.top.most if frame else (wall.height.most if wall.height else Length(0))
-    width = Length(end - start) if runs == "along" else size("width", 0)
+    whole = runs == "along" and not thing.has_stretch
+    width = Length(end - start) if whole else size("width", 0)
     height = top if runs == "up" else size("height", 0)
     depth = size("depth", stud_depth)
-    left = start if runs == "along" else _edge(thing.from_left, thing.from_left_to_middle, width)
+    left = start if whole else _edge(thing.from_left, thing.from_left_to_middle, width)
     bottom = 0 if runs == "up" else _edge(thing.up, thing.up_to_middle, height)
     near = get("back", _near(kind, depth, stud_depth, wall, filler), told=kind.behind == "fill")
     place = (Length(left), Length(bottom), width, height, near, Length(near + depth))

@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo
 
 from warmside.catalog.codes import Amendment
 from warmside.catalog.goods import (
+    R_IN_SI,
     Batt,
     Board,
     LengthField,
@@ -171,6 +172,8 @@ def _temperature(value: object) -> object:
 
 
 Temperature = Annotated[float, BeforeValidator(_temperature), Field(ge=-60.0, le=60.0)]
+DesignTemperature = Annotated[float, BeforeValidator(_temperature), Field(ge=-60.0, le=15.0)]
+"""Of the coldest days: where they are warmer nobody insulates a basement, or a sign was lost."""
 Indoors = Annotated[float, BeforeValidator(_temperature), Field(ge=0.0, le=35.0)]
 
 _PRICE = re.compile(r"(\d{1,7}(?:\.\d{1,2})?)\s+([A-Z]{3})\s*(?:/|per)\s*([a-z]+)")
@@ -189,7 +192,10 @@ def _price(value: object) -> object:
         return value
     match = _PRICE.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None:
-        raise ValueError(f"{shown(str(value))} is not a price; write it like 61.50 CAD per bag")
+        raise ValueError(
+            f"{shown(str(value))} is not a price; write it like 61.50 CAD per bag, the currency in three "
+            "letters"
+        )
     whole, _, part = match[1].partition(".")
     return Price(cents=int(whole) * 100 + int(part.ljust(2, "0") or 0), currency=match[2], per=match[3])
 
@@ -215,27 +221,34 @@ def _energy_price(value: object) -> object:
     if match is None or match[3] not in get_args(EnergyUnit):
         known = ", ".join(get_args(EnergyUnit))
         raise ValueError(
-            f"{shown(str(value))} is not a price of energy; write it like 0.145 CAD per kWh. Units: {known}"
+            f"{shown(str(value))} is not a price of energy; write it like 0.145 CAD per kWh, the currency in "
+            f"three letters. Units: {known}"
         )
     whole, _, part = match[1].partition(".")
     return {"millionths": int(whole + part.ljust(6, "0")), "currency": match[2], "per": match[3]}
 
 
-_SHARE = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*%")
+_SHARE = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(%)?")
+LEAST_BARE = 20.0
+MOST_SHARE = 600.0
+"""Of the worst stove and of the best heat pump [%]; a number without its sign is in per cent."""
 
 
 def _share(value: object) -> object:
-    match = _SHARE.fullmatch(value.strip()) if isinstance(value, str) else None
-    if match is None:
+    bare = isinstance(value, int | float) and not isinstance(value, bool)
+    match = _SHARE.fullmatch(str(value).strip()) if bare or isinstance(value, str) else None
+    if match is None or (match[2] is None and float(match[1]) < LEAST_BARE):
         raise ValueError(
             f"{shown(str(value))} is not an efficiency; write it like 92 %, or 250 % for a heat pump"
+        )
+    if not LEAST_BARE <= float(match[1]) <= MOST_SHARE:
+        raise ValueError(
+            f"{match[1]} % is not an efficiency; it is from {LEAST_BARE:g} % to {MOST_SHARE:g} %"
         )
     return float(match[1]) / 100.0
 
 
 _WORTH = re.compile(r"(?:(R)-?\s*(\d{1,2}(?:\.\d+)?)|RSI\s*(\d{1,2}(?:\.\d+)?))")
-R_IN_SI = 0.17611
-"""One h.ft2.F/Btu [m2.K/W]."""
 
 
 def _worth(value: object) -> object:
@@ -285,7 +298,7 @@ class Place(Model):
     year_built: Annotated[int | None, ASK, Field(ge=1600, le=2100)] = None
     upstairs_frame: Annotated[UpstairsFrame | None, ASK] = None
     rule_set: Annotated[str | None, IfUnknown(Stance.STRICTER, "place.rule_set")] = None
-    design_temperature: Annotated[Temperature | None, ASK] = None
+    design_temperature: Annotated[DesignTemperature | None, ASK] = None
     climate: Annotated[str | None, ASK] = None
     weather_file: Annotated[str | None, ASK] = None
     latitude: Annotated[float | None, ASK, Field(ge=-90, le=90)] = None
@@ -425,6 +438,11 @@ class Thing(Model):
     wrap: Annotated[WrapState | None, IfUnknown(Stance.LARGER, "thing.wrap")] = None
     note: str | None = None
 
+    @property
+    def has_stretch(self) -> bool:
+        """True with a place from the left and a width: what runs along a wall then covers just that."""
+        return self.width is not None and (self.from_left, self.from_left_to_middle) != (None, None)
+
 
 Count = Annotated[int, Field(ge=0, le=200)]
 
@@ -476,7 +494,9 @@ class Wall(Model):
     rim: Rim = Rim()
     assembly: Assembly | None = None
     counts: dict[str, Count] = {}
-    existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
+    existing: Annotated[
+        tuple[ExistingLayer, ...], IfUnknown(Stance.ASK, "wall.existing"), Field(max_length=20)
+    ] = ()
     measured_by: Annotated[str | None, ASK] = None
     measured_on: Annotated[str | None, ASK] = None
     measured_again: Annotated[tuple[MeasuredAgain, ...], Field(max_length=50)] = ()
@@ -500,6 +520,14 @@ class EveryWall(Model):
     existing: Annotated[tuple[ExistingLayer, ...], Field(max_length=20)] = ()
 
 
+class InsideDoor(Model):
+    """A door in a partition, by the opening between its studs; without size or place none is taken off."""
+
+    from_left: Annotated[LengthField | None, ASK] = None
+    width: Annotated[LengthField | None, ASK] = None
+    height: Annotated[LengthField | None, ASK] = None
+
+
 class Inside(Model):
     """A partition or a ceiling inside the house that gets batts of its own.
 
@@ -516,6 +544,7 @@ class Inside(Model):
     runs: Annotated[tuple[LengthField, ...], Field(max_length=20)] = ()
     studs: Annotated[str | None, IfUnknown(Stance.STRICTER, "frame.studs")] = None
     spacing: Annotated[LengthField | None, IfUnknown(Stance.LARGER, "frame.spacing")] = None
+    doors: Annotated[tuple[InsideDoor, ...], Field(max_length=20)] = ()
 
 
 class OwnGoods(Model):

@@ -1,29 +1,26 @@
-"""The first walk through a basement as a dialogue: questions from a table, answers, a job file.
+"""The first walk through a basement as a dialogue: questions from a table, and how their answers are read.
 
-At most fifteen questions; an answer that is left out is unknown. What is written is a job file like any
-other, with its comments from a template of the language. Heights, gap and frame are taken as one for all
-walls: a wall that differs is corrected in the file.
+At most fifteen questions; an answer that is left out is unknown. Words and measures are taken as people say
+them; what can be meant in two ways, or can't be, is refused in words. `walk_text` writes the job.
 """
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from fractions import Fraction
 from functools import cache
 from importlib.resources import files
-from string import Template
 from typing import Any, Literal, get_args
 
 from warmside.catalog.goods import Lumber, Model, shelf
-from warmside.catalog.kinds import kinds
+from warmside.catalog.kinds import kind_meant, kinds
+from warmside.job.sizes import bounds
 from warmside.job.survey import ExistingLayer, Exposure
 from warmside.say import Note, UnitSystem
-from warmside.units import FOOT, INCH, MM, Length, LengthError, parse_length, shown
+from warmside.units import Length, LengthError, parse_length, shown
 
 Form = Literal[
     "text",
@@ -45,8 +42,6 @@ MOST_COUNTED = 200
 MOST_NAMED = 12
 """So many kinds are named where nothing comes near to what was written."""
 BARE: Mapping[UnitSystem, str] = {"ft-in": "in", "mm": "mm"}
-COMMENT_AT = 36
-"""Column at which the comments of the written job begin."""
 
 
 class AnswerError(ValueError):
@@ -58,7 +53,7 @@ class AnswerError(ValueError):
 
 
 class Question(Model):
-    """One question: how its answer is read, and how much room it gets on paper.
+    """One question: how its answer is read, what its lengths can be, and how much room it gets on paper.
 
     One that is not `asked` is only a flag: a part of another answer.
     """
@@ -67,6 +62,7 @@ class Question(Model):
     form: Form
     room: Literal["small", "wide", "lines", "ticks"]
     words: tuple[str, ...] = ()
+    bounds: str | None = None
     asked: bool = True
 
 
@@ -110,15 +106,54 @@ class Walk:
 
     def give(self, question: Question, text: str) -> None:
         """Take an answer as it was written. Raises AnswerError; an empty one, or `unknown`, is unknown."""
-        if text.strip() and text.strip().lower() != "unknown":
-            self.answers[question.key] = _FORMS[question.form](text.strip(), question, self)
+        plain = text.strip().rstrip("?").rstrip()
+        if plain and plain.lower().rstrip(".!") not in _table()["unknown"]["words"]:
+            self.answers[question.key] = _agreed(self, question.key, self._read(plain, question))
 
-    def length(self, text: str) -> Length:
-        """A length; a number without a unit is in inches, or in millimetres in a metric job."""
+    def _read(self, text: str, question: Question) -> Any:
+        return _FORMS[question.form](text, question, self)
+
+    def length(self, text: str, bounds: str | None) -> Length:
+        """A length inside its bounds; a bare number is in inches, or in millimetres in a metric job."""
         try:
-            return parse_length(text, BARE[self.show])
+            return _within(bounds, parse_length(_paced_words(text), BARE[self.show]))
         except LengthError as error:
             raise AnswerError("walk.bad.unlike", why=str(error)) from error
+
+
+_ABOUT = re.compile(r"^\s*(?:about|around|roughly|approximately|approx\.?|circa|ca\.?|~)\s*", re.IGNORECASE)
+"""Everything is paced or guessed on a first walk, so the word says nothing."""
+_OR_SO = re.compile(r"\s*,?\s*(?:or so|more or less|ish)\s*$", re.IGNORECASE)
+_ONE = re.compile(r"^an?\s+(?=foot|inch|met)", re.IGNORECASE)
+_PART = re.compile(r"^(?:an?\s+)?(half|quarter)(?:\s+of)?(?:\s+an?)?\s+", re.IGNORECASE)
+_PARTS: Mapping[str, str] = {"half": "1/2 ", "quarter": "1/4 "}
+_DASHED = re.compile(r"(\d{1,2})\s*[-–]\s*(\d{1,2})")
+
+
+def _paced_words(text: str) -> str:
+    """A measure without the words of somebody who guesses. Raises AnswerError for feet-inches by a dash."""
+    plain = _ONE.sub("1 ", _OR_SO.sub("", _ABOUT.sub("", text)).strip())
+    plain = _PART.sub(lambda part: _PARTS[part[1].lower()], plain)
+    if dashed := _DASHED.fullmatch(plain):
+        feet, inches = dashed.groups()
+        raise AnswerError("walk.bad.dash", text=shown(plain), feet=feet, inches=inches)
+    return plain
+
+
+def _within(key: str | None, length: Length) -> Length:
+    """The length, where a survey can have it at all. Raises AnswerError."""
+    if key is None or bounds()[key].least <= length <= bounds()[key].most:
+        return length
+    args = {"size": length, "least": bounds()[key].least, "most": bounds()[key].most}
+    raise AnswerError("walk.bad.size", **args)
+
+
+def _agreed(walk: Walk, key: str, answer: Any) -> Any:
+    """The answer, where what was answered before does not contradict it. Raises AnswerError."""
+    given = {**walk.answers, key: answer}
+    if "showing" in given and "height" in given and given["showing"][1] > given["height"]:
+        raise AnswerError("walk.bad.showing", showing=given["showing"][1], height=given["height"])
+    return answer
 
 
 @cache
@@ -151,35 +186,47 @@ def _text(text: str, _question: Question, _walk: Walk) -> list[str]:
 
 
 def _year(text: str, _question: Question, _walk: Walk) -> int:
-    if not re.fullmatch(r"1[6-9]\d\d|20\d\d", text):
+    """A year, or the first one of a decade: the older house is the one with more to look at."""
+    plain = re.sub(r"^(?:in )?(?:the )?", "", _ABOUT.sub("", text).strip().lower())
+    if decade := re.fullmatch(r"(?:19|20)?(\d)0'?s", plain):
+        return int(plain[:4]) if len(plain) > 4 else 1900 + 10 * int(decade[1])
+    if not re.fullmatch(r"1[6-9]\d\d|20\d\d", plain):
         raise AnswerError("walk.bad.year", text=shown(text))
-    return int(text)
+    return int(plain)
 
 
 def _word(text: str, question: Question, _walk: Walk) -> str:
-    return _one_of(_by(text), question.words)
+    return _one_of(_table()["words"].get(text.lower(), _by(text)), question.words)
 
 
 def _one_of(text: str, words: Sequence[str]) -> str:
     """The word that is meant by its beginning, or by one of its own words."""
     low = text.lower()
     fits = [w for w in words if w == low] or [w for w in words if w.startswith(low) or low in w.split()]
-    if len(fits) != 1:
+    if len(fits) > 1:
+        raise AnswerError("walk.bad.several", text=shown(text), choices=", ".join(fits))
+    if not fits:
         raise AnswerError("walk.bad.word", text=shown(text), choices=", ".join(words))
     return fits[0]
 
 
-def _length(text: str, _question: Question, walk: Walk) -> Length:
-    return walk.length(text)
+def _length(text: str, question: Question, walk: Walk) -> Length:
+    return walk.length(text, question.bounds)
 
 
-def _range(text: str, _question: Question, walk: Walk) -> tuple[Length, Length]:
-    parts = re.split(r"\s+(?:to|and)\s+|\s*\.\.+\s*", text)
+_TO = re.compile(r"\s+(?:to|and)\s+|\s*\.\.+\s*|(?:(?<=in)|(?<=mm)|(?<=cm)|(?<=\"))\s*[-–]\s*(?=\d)")
+
+_RANGE = re.compile(r"^(\d{1,4}(?:/\d{1,2})?)\s*[-–]\s*(\d{1,4}\s*(?:in|inch|inches|\"|mm|cm))$")
+"""6-20 in is a range; without its unit it may be feet and inches, and 1-1/2 in is a number."""
+
+
+def _range(text: str, question: Question, walk: Walk) -> tuple[Length, Length]:
+    parts = _TO.split(_RANGE.sub(r"\1 to \2", _ABOUT.sub("", text)))
     if len(parts) > 2:
         raise AnswerError("walk.bad.range")
     if len(parts) == 2 and (unit := re.search(r"[a-z]+\.?$|[\"']$", parts[1])) and parts[0][-1:].isdigit():
         parts[0] = f"{parts[0]} {unit[0]}"
-    ends = [walk.length(part) for part in parts]
+    ends = [walk.length(part, question.bounds) for part in parts]
     if ends[0] > ends[-1]:
         raise AnswerError("walk.bad.range")
     return ends[0], ends[-1]
@@ -197,10 +244,10 @@ def _frame(text: str, question: Question, walk: Walk) -> dict[str, Any]:
     return {"state": None, **_studs(low, question, walk)}
 
 
-_ON_CENTRE = re.compile(r"\s*(?:\bo\.?\s?c\.?|\bon cent(?:er|re)s?|\bapart|\bc/c)\s*$")
+_ON_CENTRE = re.compile(r"\s*(?:\bo\.?\s?c\.?|(?:\bon )?\bcent(?:er|re)s?|\bapart|\bc/c)\s*$")
 
 
-def _studs(text: str, _question: Question, walk: Walk) -> dict[str, Any]:
+def _studs(text: str, question: Question, walk: Walk) -> dict[str, Any]:
     """Studs and spacing, or one of the two."""
     low = _ON_CENTRE.sub("", _by(text.lower()))
     match = re.fullmatch(r"(?:(?P<studs>\d+x\d+))?(?:[\s,]*(?:at\b|@)?\s*(?P<spacing>\S.*))?", low)
@@ -209,7 +256,10 @@ def _studs(text: str, _question: Question, walk: Walk) -> dict[str, Any]:
     studs, known = match["studs"], [g.id for g in shelf().goods.values() if isinstance(g, Lumber)]
     if studs is not None and studs not in known:
         raise AnswerError("walk.bad.lumber", text=shown(studs), choices=", ".join(known))
-    return {"studs": studs, "spacing": walk.length(match["spacing"]) if match["spacing"] else None}
+    return {
+        "studs": studs,
+        "spacing": walk.length(match["spacing"], question.bounds) if match["spacing"] else None,
+    }
 
 
 def _by(text: str) -> str:
@@ -218,7 +268,8 @@ def _by(text: str) -> str:
 
 
 def _walls(text: str, _question: Question, walk: Walk) -> Walls:
-    parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
+    # A comma between two digits belongs to a number, which is then refused in words.
+    parts = [part.strip() for part in re.split(r";|,(?!\d)|(?<!\d),", text) if part.strip()]
     if len(parts) > MOST_WALLS:
         raise AnswerError("walk.bad.many_walls", most=MOST_WALLS)
     in_all = [re.sub(r"\s*\b(total|in all)\b", "", part) for part in parts]
@@ -226,15 +277,16 @@ def _walls(text: str, _question: Question, walk: Walk) -> Walls:
         return Walls(tuple(_wall(part, walk) for part in parts))
     if len(parts) > 1:
         raise AnswerError("walk.bad.total")
-    return Walls(total=_wall(in_all[0], walk))
+    return Walls(total=_wall(in_all[0], walk, "every_wall.total_length"))
 
 
-def _wall(text: str, walk: Walk) -> WalkedWall:
-    for words in (*get_args(Exposure), "outside", "unheated"):
+def _wall(text: str, walk: Walk, key: str = "wall.length") -> WalkedWall:
+    names: Mapping[str, str] = _table()["exposures"]
+    for words in sorted((*get_args(Exposure), *names), key=len, reverse=True):
         if text.lower().endswith(f" {words}"):
-            return WalkedWall(_paced(text[: -len(words)], walk), _one_of(words, get_args(Exposure)))
+            return WalkedWall(_within(key, _paced(text[: -len(words)], walk)), names.get(words, words))
     _no_words_left(text, walk)
-    return WalkedWall(_paced(text, walk), None)
+    return WalkedWall(_within(key, _paced(text, walk)), None)
 
 
 def _no_words_left(text: str, walk: Walk) -> None:
@@ -256,10 +308,11 @@ def _reads(text: str, walk: Walk) -> bool:
 
 def _paced(text: str, walk: Walk) -> Length:
     """A wall is paced in feet or metres: a bare number is refused, because it would be inches elsewhere."""
-    if re.fullmatch(r"\s*\d+(?:\.\d+)?\s*", text) and walk.show != "mm":
-        raise AnswerError("walk.bad.no_unit", text=text.strip())
+    plain = _paced_words(text)
+    if re.fullmatch(r"\d+(?:\.\d+)?", plain) and walk.show != "mm":
+        raise AnswerError("walk.bad.no_unit", text=plain)
     try:
-        return parse_length(text.strip(), "mm" if walk.show == "mm" else None)
+        return parse_length(plain, "mm" if walk.show == "mm" else None)
     except LengthError as error:
         raise AnswerError("walk.bad.unlike", why=str(error)) from error
 
@@ -279,15 +332,33 @@ def _joists(text: str, _question: Question, walk: Walk) -> list[str]:
 
 
 def _counts(text: str, _question: Question, _walk: Walk) -> dict[str, int]:
+    """Numbers and kinds; commas may be left out, and a single thing may be named without its number."""
     found: dict[str, int] = {}
-    for part in (part.strip().lower() for part in re.split(r"[,;]| and ", text) if part.strip()):
-        match = re.fullmatch(r"(\d{1,3}|[a-z]+)\s+(\D.*)", part)
-        number = _number(match[1]) if match else None
-        if match is None or number is None or number > MOST_COUNTED:
+    for part in (part.strip().lower() for part in _between_counts().split(text) if part.strip()):
+        number, words = _counted(part)
+        if number > MOST_COUNTED:
             raise AnswerError("walk.bad.number", text=shown(part))
-        kind = _kind(match[2])
+        kind = _kind(words)
         found[kind] = found.get(kind, 0) + number
     return found
+
+
+@cache
+def _between_counts() -> re.Pattern[str]:
+    words = "|".join(word for word in _table()["numbers"] if word != "no")
+    return re.compile(rf"[,;]|\band\b|\s+(?=(?:\d+|{words})\s+\w)", re.IGNORECASE)
+
+
+def _counted(part: str) -> tuple[int, str]:
+    """A number with what it counts, in either order. Raises AnswerError."""
+    first = re.fullmatch(r"(\d{1,3}|[a-z]+)\s+(\D.*)", part)
+    if first and (number := _number(first[1])) is not None:
+        return number, first[2]
+    if last := re.fullmatch(r"(\D+?)\s*[:x]?\s*(\d{1,3})", part):
+        return int(last[2]), last[1]
+    if kind_meant(part) is not None and not part.endswith("s"):
+        return 1, part
+    raise AnswerError("walk.bad.number", text=shown(part))
 
 
 def _number(word: str) -> int | None:
@@ -295,11 +366,9 @@ def _number(word: str) -> int | None:
 
 
 def _kind(words: str) -> str:
-    """The kind that people mean: its own name, a name of the table, either of them in the plural."""
-    for single in _singles(words):
-        name = _table()["names"].get(single, single)
-        if name in kinds():
-            return str(name)
+    """The kind that people mean. Raises AnswerError with those that come near."""
+    if (meant := kind_meant(words)) is not None:
+        return meant
     near = [kind for kind in kinds() if set(_singles(words)[-1].split()) & set(kind.split())]
     near = near or get_close_matches(words, list(kinds())) or list(kinds())[:MOST_NAMED]
     raise AnswerError("walk.bad.thing", text=shown(words), choices=", ".join(near))
@@ -377,109 +446,3 @@ _FORMS: Mapping[Form, Callable[[str, Question, Walk], Any]] = {
     "signs": _signs,
     "yes_no": _yes_no,
 }
-
-
-# The job file
-
-
-def job_text(walk: Walk, language: str = "en") -> str:
-    """The job file of a walk, with its comments; all that was not answered stands as unknown."""
-    given = walk.answers
-    walls: Walls = given.get("walls", Walls())
-    place = [*given.get("place", []), None, None, None]
-    frame = {**given.get("frame", {}), **{k: v for k, v in given.get("studs", {}).items() if v is not None}}
-    least_most = {key: _pair(given.get(key), walk.show) for key in ("showing", "gap")}
-    blanks = {
-        "name": " ".join(walk.name.split()),
-        "name_toml": _toml(walk.name),
-        "show": _toml(walk.show),
-        "bare": _toml(BARE[walk.show]),
-        "town": _toml(place[0]),
-        "region": _toml(place[1] if place[2] else None),
-        "country": _toml(place[2] or place[1]),
-        "total": _toml(_written(walls.total.length, walk.show) if walls.total else None),
-        "spacing": _toml(_written(frame.get("spacing"), walk.show)),
-        "frame": _toml(frame.get("state")),
-        "studs": _toml(frame.get("studs")),
-        "joists": _toml(_joists_of_all(given.get("joists", []))),
-        "existing": _toml([{"kind": k} for k in given["existing"]] if "existing" in given else None),
-        "counts": "".join(f"{_toml(k)} = {n}\n" for k, n in given.get("counts", {}).items()),
-        "walls": _walls_text(walk, walls, language),
-        **{key: _toml(value) for key, value in least_most.items()},
-        **{key: _toml(_written(given.get(key), walk.show)) for key in ("height", "rim")},
-        **{key: _toml(given.get(key)) for key in ("year", "upstairs", "foundation", "flame")},
-        **_looked_at(given),
-    }
-    text = Template(_template("new_job.txt", language)).substitute(blanks)
-    if walls.total and walls.total.exposure:
-        text = text.replace("[every_wall]\n", f"[every_wall]\nexposure = {_toml(walls.total.exposure)}\n", 1)
-    text = re.sub(r"\n{3,}", "\n\n", text.rstrip("\n"))
-    return "\n".join(_aligned(line) for line in text.split("\n")) + "\n"
-
-
-def _looked_at(given: Mapping[str, Any]) -> dict[str, str]:
-    """What was seen of each hazard of the round; water may have been said by its own flag."""
-    seen: dict[str, str | None] = dict(given.get("signs", {}))
-    if "water" in given:
-        seen[signs()["water"].hazard] = given["water"]
-    return {s.hazard.replace("-", "_"): _toml(seen.get(s.hazard)) for s in signs().values()}
-
-
-def _template(name: str, language: str) -> str:
-    return (files("warmside") / "data" / "messages" / language / name).read_text("utf-8")
-
-
-def _joists_of_all(joists: Sequence[str]) -> str | None:
-    return {"all": "land here", "none": "run alongside"}.get(" ".join(joists))
-
-
-def _walls_text(walk: Walk, walls: Walls, language: str) -> str:
-    """The head of the walls and a table for each."""
-    if not walls.walls:
-        return ""
-    landing: Sequence[str] = walk.answers.get("joists", [])
-    by_wall = bool(landing) and _joists_of_all(landing) is None
-    tables = []
-    for name, wall in zip(walls.names, walls.walls, strict=True):
-        lines = ["[[wall]]", f"name = {_toml(name)}", f"length = {_toml(_written(wall.length, walk.show))}"]
-        lines.append(f"exposure = {_toml(wall.exposure)}")
-        if by_wall:
-            joists = "land here" if name in landing else "run alongside"
-            lines.append(f"rim = {_toml({'joists': joists})}")
-        tables.append("\n".join(lines) + "\n")
-    return _template("new_walls.txt", language) + "\n" + "\n".join(tables)
-
-
-def _pair(ends: tuple[Length, Length] | None, show: UnitSystem) -> list[str | None] | None:
-    return None if ends is None else [_written(end, show) for end in ends]
-
-
-def _written(length: Length | None, show: UnitSystem) -> str | None:
-    """A length as a job file has it, exact: in feet and inches where it is whole 1/32 in, else in mm."""
-    if length is None:
-        return None
-    part = Fraction(length, INCH)
-    if show == "mm" or part.denominator > 32:
-        return f"{float(Fraction(length, MM)):g} mm"
-    feet, inches = divmod(part, FOOT // INCH) if length >= 10 * FOOT else (0, part)
-    whole, rest = divmod(inches, 1)
-    words = "-".join(str(number) for number in (whole, rest) if number) or "0"
-    spoken = f"{words} in" if inches or not feet else ""
-    return f"{feet} ft {spoken}".strip() if feet else spoken
-
-
-def _toml(value: Any) -> str:
-    """A value as TOML; None is unknown."""
-    if value is None:
-        return '"unknown"'
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {_toml(inner)}" for key, inner in value.items()) + " }"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_toml, value)) + "]"
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _aligned(line: str) -> str:
-    """A key with its comment at one column."""
-    key, sign, comment = line.partition("  # ")
-    return f"{key.rstrip():<{COMMENT_AT - 1}} # {comment.strip()}" if sign and "=" in key else line

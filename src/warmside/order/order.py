@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from warmside.catalog.goods import Batt, Board, Good, Membrane, Sack, Sealant, Tape
+from warmside.catalog.goods import Batt, Board, Can, Good, Membrane, Sack, Sealant, Tape
 from warmside.cutting.nesting import Nest
 from warmside.job.openings import MOST_OPEN
 from warmside.job.resolve import House, HouseWall
@@ -107,10 +107,13 @@ def bead_length(volume: float, diameter: float) -> float:
     return 4.0 * volume / (math.pi * diameter**2)
 
 
-def make_order(house: House, built: Mapping[str, WallFrame], nests: Sequence[Nest], strips: int = 0) -> Order:
+def make_order(
+    house: House, built: Mapping[str, WallFrame], nests: Sequence[Nest], strips: int = 0, foam: float = 0.0
+) -> Order:
     """Everything to buy for the framed walls of a house, and sacks for what is torn out of any.
 
     strips : area that torn strips of batt are laid into [square length units]
+    foam : volume that is filled from a can [m3]
     """
     framed = [wall for wall in house.walls if wall.frame is not None]
     more = strip_batts(nests, strips)
@@ -121,6 +124,7 @@ def make_order(house: House, built: Mapping[str, WallFrame], nests: Sequence[Nes
         *_sealant(house, framed, built),
         *_wraps(house, framed),
         *_sheets(house, framed),
+        *_cans(house, foam),
         *_sacks(house),
     ]
     currencies = sorted({price.currency for price in house.prices.values()})
@@ -299,6 +303,14 @@ def _sheet_count(board: Board, length: float, height: float) -> int:
 def _stays(wall: HouseWall, kind: str) -> bool:
     """True where an old layer of that kind stays on the wall."""
     return any(layer.kind == kind and layer.then == "keep" for layer in wall.old)
+
+
+def _cans(house: House, foam: float) -> Iterable[Line]:
+    """Foam for all that is too narrow for a batt, over the depth of the studs."""
+    can = next((good for good in house.shelf.goods.values() if isinstance(good, Can)), None)
+    if foam > 0.0 and can is not None:
+        needed = math.ceil(foam / (can.volume.value * (1.0 - can.waste.value)))
+        yield _line(house, can, needed, "cans", needed, Note("basis.cans", {"litres": 1000.0 * foam}))
 
 
 def _sacks(house: House) -> Iterable[Line]:

@@ -7,13 +7,14 @@ to the millimetre. That rounding is finer than a friction fit (common practice).
 import re
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
+from itertools import groupby
 
 from warmside.answers import WallAnswer
 from warmside.cutting.inside import InsideBay, InsideFill
 from warmside.cutting.pieces import BayFill, Piece
 from warmside.paper.phrases import counted, joined, runs
-from warmside.paper.wall_shapes import needs_drawing
+from warmside.paper.piece_drawing import is_drawn, place_in_bay
+from warmside.paper.wall_shapes import needs_drawing, stand_apart
 from warmside.say import Voice
 
 
@@ -44,10 +45,20 @@ def straight_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[Alike, ...
     return tuple(sorted(_bays(plain, voice), key=lambda alike: (_ripped(alike), -alike.count)))
 
 
-def drawn_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[Alike, ...]:
-    """The bays that are drawn, in the order of the walls."""
+def drawn_bays(walls: Sequence[WallAnswer], voice: Voice) -> tuple[tuple[BayFill, ...], ...]:
+    """The bays that are drawn, in the order of the walls; those whose drawn pieces are the same together."""
     fills = [fill for each in walls if not each.wall.keeps_batts for fill in each.fills]
-    return tuple(_bays([fill for fill in fills if needs_drawing(fill)], voice))
+    groups: dict[Hashable, list[BayFill]] = {}
+    for fill in (fill for fill in fills if needs_drawing(fill)):
+        groups.setdefault(_drawn(fill, voice), []).append(fill)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def _drawn(fill: BayFill, voice: Voice) -> Hashable:
+    """All that is drawn of a bay, and where it stands in it; all pieces where nothing is drawn."""
+    drawn = [piece for piece in fill.pieces if is_drawn(piece)]
+    places = tuple(place_in_bay(piece, fill.bay, voice) for piece in drawn)
+    return bool(drawn), _key(drawn or fill.pieces, voice), places
 
 
 def _ripped(alike: Alike) -> bool:
@@ -170,10 +181,9 @@ def _columns(pieces: Sequence[Piece]) -> list[list[Piece]]:
     columns: dict[tuple[int, int], list[Piece]] = {}
     for piece in pieces:
         columns.setdefault((piece.box.left, piece.box.right), []).append(piece)
-    edges = sorted(columns)
-    stand_apart = all(one[1] <= other[0] for one, other in pairwise(edges))
     along_the_rim = any(piece.role == "rim" for piece in pieces)
-    return [columns[edge] for edge in edges] if stand_apart and not along_the_rim else [list(pieces)]
+    apart = stand_apart(pieces) and not along_the_rim
+    return [columns[edge] for edge in sorted(columns)] if apart else [list(pieces)]
 
 
 def _column(pieces: Sequence[Piece], several: bool, voice: Voice) -> str:

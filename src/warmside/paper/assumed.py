@@ -1,16 +1,32 @@
-"""What the survey left open, alike things in one sentence: which walls, what was taken, and why.
+"""What the survey left open, what matters most first, like things in one sentence: what was taken, and why.
 
-The sentences and the values taken are those of the resolved house; here they are only brought together.
+The sentences and the values taken are those of the resolved house; here they are only brought together, as
+`data/assumed.toml` says.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
+from warmside.catalog.goods import Model
 from warmside.job.resolve import Assumption, House
 from warmside.paper.phrases import joined, listed
 from warmside.say import Note, Voice
 
 OF_THINGS = "assumed.kind"
+OF_GOODS = "assumed.assembly."
+
+Met = Mapping[str, Sequence[Assumption]]
+"""Assumptions by the code of their sentence."""
+
+
+class Line(Model):
+    """Codes that are told one by one, or brought together by the sentence of `lead`."""
+
+    codes: tuple[str, ...]
+    lead: str | None = None
 
 
 @dataclass(frozen=True)
@@ -21,45 +37,99 @@ class AssumedShown:
     text: str
 
 
+@cache
+def lines() -> tuple[Line, ...]:
+    """All lines in the order in which they are told."""
+    text = (files("warmside") / "data" / "assumed.toml").read_text("utf-8")
+    return tuple(Line.model_validate(entry) for entry in tomllib.loads(text)["line"])
+
+
 def each_once(house: House) -> list[Assumption]:
     """Every assumption once; what holds for the whole house is met again at each wall."""
     return list({assumption.field: assumption for assumption in house.assumptions}.values())
 
 
 def assumed(house: House, voice: Voice) -> tuple[AssumedShown, ...]:
-    """One sentence for each kind of assumption, in the order in which they were met."""
-    by_code: dict[str, list[Assumption]] = {}
+    """The sentences, what matters most first."""
+    met: dict[str, list[Assumption]] = {}
     for assumption in each_once(house):
-        by_code.setdefault(assumption.note.code, []).append(assumption)
-    return tuple(_sentence(house, voice, code, every) for code, every in by_code.items())
+        met.setdefault(assumption.note.code, []).append(assumption)
+    return tuple(shown for line in lines() for shown in _told(house, voice, line, met))
+
+
+def _told(house: House, voice: Voice, line: Line, met: Met) -> Iterator[AssumedShown]:
+    codes = [code for code in line.codes if code in met]
+    if line.lead is None or len(codes) == 1:
+        yield from (_sentence(house, voice, code, met[code]) for code in codes)
+    elif codes:
+        items = joined(voice, [_item(house, voice, code, met[code]) for code in codes], "paper.assumed.apart")
+        yield AssumedShown("", voice.line(line.lead, items=items))
 
 
 def _sentence(house: House, voice: Voice, code: str, every: Sequence[Assumption]) -> AssumedShown:
+    """One kind of assumption by its own sentence, led by its places where it is the same at all of them."""
     if code == OF_THINGS:
         return AssumedShown("", voice.line(code, value=_sizes(house, voice, every)))
-    by_value: dict[str, list[str]] = {}
-    for assumption in every:
-        value = assumption.note.args["value"]
-        text = voice.text(value) if isinstance(value, Note) else str(value)
-        by_value.setdefault(text, []).append(_place(voice, assumption))
-    if len(by_value) == 1:
-        [(value, places)] = by_value.items()
-        return AssumedShown(listed(voice, [p for p in places if p]), voice.line(code, value=value))
-    several = [
-        voice.line("paper.assumed.at", value=value, places=listed(voice, places))
-        for value, places in by_value.items()
-    ]
+    values = _values(house, voice, every)
+    if len(values) == 1:
+        [(value, places)] = values.items()
+        told = _places(house, voice, places)
+        return AssumedShown(told[:1].upper() + told[1:], voice.line(code, value=value))
+    several = [_at(house, voice, *one) for one in values.items()]
     return AssumedShown("", voice.line(code, value=joined(voice, several, "paper.assumed.apart")))
 
 
-def _place(voice: Voice, assumption: Assumption) -> str:
-    """The wall, and the thing where the assumption is about one."""
-    wall = assumption.note.where.wall
-    if wall is None:
-        return ""
+def _item(house: House, voice: Voice, code: str, every: Sequence[Assumption]) -> str:
+    """One kind of assumption in a few words, for a sentence that tells several."""
+    values = _values(house, voice, every)
+    told = [_at(house, voice, *one) for one in values.items()]
+    brief = code.removeprefix("assumed.").replace(".", "_")
+    return voice.line(f"paper.assumed.brief.{brief}", value=joined(voice, told))
+
+
+def _values(house: House, voice: Voice, every: Sequence[Assumption]) -> Mapping[str, Sequence[Assumption]]:
+    """What was taken, in words, and where."""
+    values: dict[str, list[Assumption]] = {}
+    for assumption in every:
+        value = assumption.note.args["value"]
+        text = voice.text(value) if isinstance(value, Note) else str(value)
+        good = house.shelf.goods.get(text) if assumption.note.code.startswith(OF_GOODS) else None
+        values.setdefault(_inside_a_sentence(good.name) if good else text, []).append(assumption)
+    return values
+
+
+def _inside_a_sentence(name: str) -> str:
+    """A name with a small letter first; R12 and XPS stay."""
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
+def _at(house: House, voice: Voice, value: str, where: Sequence[Assumption]) -> str:
+    """A value with its places, but for one that holds everywhere."""
+    places = _places(house, voice, where)
+    everywhere = places in ("", voice.line("paper.assumed.every"))
+    return value if everywhere else voice.line("paper.assumed.at", value=value, places=places)
+
+
+def _places(house: House, voice: Voice, where: Sequence[Assumption]) -> str:
+    """Walls in one list; things by what they are called, those that are called alike together."""
+    by_thing: dict[str, list[str]] = {}
+    for assumption in where:
+        if assumption.note.where.wall is not None:
+            by_thing.setdefault(_thing(assumption), []).append(assumption.note.where.wall)
+    return joined(voice, [_place(house, voice, *one) for one in by_thing.items()], "paper.assumed.apart")
+
+
+def _place(house: House, voice: Voice, thing: str, walls: Sequence[str]) -> str:
+    if thing:
+        return voice.line("paper.assumed.thing", walls=listed(voice, walls), thing=thing)
+    every = len(walls) > 1 and len(walls) == len(house.walls)
+    return voice.line("paper.assumed.every") if every else listed(voice, walls)
+
+
+def _thing(assumption: Assumption) -> str:
+    """What an assumption about a thing in the way is about; empty for the wall itself."""
     thing = _inside(assumption).rpartition(".")[0]
-    of_wall = thing in ("", "frame", "rim")
-    return wall if of_wall else voice.line("paper.assumed.thing", wall=wall, thing=thing)
+    return "" if thing in ("", "frame", "rim") else thing
 
 
 def _inside(assumption: Assumption) -> str:

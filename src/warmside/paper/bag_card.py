@@ -68,7 +68,8 @@ def _alike(bag: tuple[int, Sequence[CutBatt]], voice: Voice) -> tuple[str, int]:
 def _name(first: int, last: int, voice: Voice) -> str:
     if first == last:
         return voice.line("paper.bag.one", number=first)
-    return voice.line("paper.bag.run", first=first, last=last)
+    code = "paper.bag.pair" if last == first + 1 else "paper.bag.run"
+    return voice.line(code, first=first, last=last)
 
 
 def _lines(batts: Sequence[CutBatt], voice: Voice, *, in_each: int) -> Iterable[BagLine]:

@@ -28,14 +28,14 @@ from warmside.wall.in_the_way import access_opening
 
 BAYS_BY_TAPE = "assumed.frame.spacing"
 """The assumption that tells that nobody measured where the studs stand."""
-PIECES_AT = (36.0, 40.0)
-"""Scales of the pieces; at 1:36 six stand beside each other, the other serves what would not fit."""
-CARD_GAP = 4.0
-"""Between two drawn bays; the template has the same [mm on paper]."""
-HEADING = 16.0
-"""Room for the heading above a row of pieces and the line below it [mm on paper]."""
-
-
+PIECES_AT = (80.0, 64.0, 56.0, 48.0)
+"""Scales of the pieces, tried from the smallest on, until a larger one takes more sheets."""
+CARD_GAP, ROW_GAP = 4.0, 1.6
+"""Between two drawn bays, and between two rows; the template has the same [mm on paper]."""
+HEADING = 7.0
+"""Room for the heading above the rows [mm on paper]."""
+RIM_NOTES = ("paper.crew.note.rim", "paper.crew.note.rim_not_flush", "paper.crew.note.rim_on_edge")
+"""What is told at the lines of the rim, not before all lines."""
 WHY = ("whole", "alike", "offcut", "drawn", "rest")
 """The reasons of the cutting card, in the order of the work."""
 
@@ -71,14 +71,6 @@ class CutTable:
 
 
 @dataclass(frozen=True)
-class OddCard:
-    """A bay that is drawn, and the marks of all that are cut like it where there are several."""
-
-    alike: str
-    picture: Shown
-
-
-@dataclass(frozen=True)
 class ToMeasure:
     """A wall without a cut list, and what it takes to get one."""
 
@@ -99,8 +91,10 @@ class CrewPaper:
     steps: tuple[StepShown, ...]
     walls: tuple[WallSheet, ...]
     straight: tuple[CutTable, ...]
-    drawn: tuple[tuple[OddCard, ...], ...]
+    drawn: tuple[tuple[Shown, ...], ...]
+    drawn_up: str
     rim: tuple[CutTable, ...]
+    rim_notes: tuple[str, ...]
     bags: tuple[str, ...]
     card: tuple[BagCard, ...]
     card_head: tuple[str, ...]
@@ -119,6 +113,8 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
     """Every sentence and picture of the crew paper."""
     name = voice.line("paper.crew.name")
     measured = [each for each in answers.walls if each.wall.level == 2]
+    told = list(crew_notes(answers.house, measured, answers.inside))
+    drawn = drawn_bays(measured, voice)
     titles = ("steps", "card", "straight", "drawn", "rim", "bags", "measure")
     return CrewPaper(
         head=head(answers, voice, date, name),
@@ -126,7 +122,7 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
         titles={title: voice.line(f"paper.crew.title.{title}") for title in titles},
         start=voice.text(headline(answers.start)),
         found=tuple(voice.text(note) for note in of_start(answers.start)),
-        marking=voice.line("paper.crew.marking"),
+        marking=voice.line("paper.crew.marking") if measured else "",
         steps=tuple(_step(step, voice, measured) for step in cautions(answers.house)),
         walls=wall_sheets(answers.walls, voice, SHEETS[voice.system]),
         straight=_tables(
@@ -135,16 +131,18 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
             "up",
             voice,
         ),
-        drawn=_cards(drawn_bays(measured, voice), voice),
+        drawn=_cards(drawn, voice),
+        drawn_up=voice.line("paper.crew.drawn_up"),
         rim=_tables(rim_bays(measured, voice), "paper.crew.rim_bays", "along", voice),
+        rim_notes=tuple(voice.text(note) for note in told if note.code in RIM_NOTES),
         bags=tuple(bags_left(voice, each) for each in answers.nests) if measured else (),
         card=bag_cards(nest(measured_pieces(answers.walls, answers.inside)), voice),
         card_head=tuple(voice.line(f"paper.bag.head.{name}") for name in ("batts", "cut", "serves", "rest")),
-        card_why=tuple(voice.line(f"paper.bag.why.{why}") for why in WHY),
+        card_why=tuple(voice.line(f"paper.bag.why.{why}") for why in WHY if drawn or why != "drawn"),
         to_measure=to_measure(answers, voice),
         notes=(
             *(_notes(measured, voice) if measured else ()),
-            *(voice.text(note) for note in crew_notes(answers.house, measured, answers.inside)),
+            *(voice.text(note) for note in told if note.code not in RIM_NOTES),
             *(_of_no_use(answers, voice) if measured else ()),
         ),
     )
@@ -181,33 +179,34 @@ def _tables(alike: Iterable[Alike], counts: str, order: str, voice: Voice) -> tu
     return tuple(CutTable(goods, head, tuple(rows)) for goods, rows in by_goods.items())
 
 
-def _cards(odd: Iterable[Alike], voice: Voice) -> tuple[tuple[OddCard, ...], ...]:
-    """The odd bays in rows, as many beside each other as the sheet is wide."""
-    cards = [
-        OddCard(_alike(alike, voice), _pieces(fill, voice))
-        for alike in odd
-        if (fill := alike.like) is not None
-    ]
-    rows = side_by_side(
-        [card.picture.width for card in cards], SHEETS[voice.system].area[0], keep_order=False, gap=CARD_GAP
-    )
+def _cards(odd: Sequence[Sequence[BayFill]], voice: Voice) -> tuple[tuple[Shown, ...], ...]:
+    """The odd bays in rows: on as few sheets as there can be, then as large as these allow."""
+    best: tuple[tuple[Shown, ...], ...] = ()
+    for scale in PIECES_AT if odd else ():
+        rows = _rows([_shown(piece_picture(fills[0], voice, scale, fills[1:])) for fills in odd], voice)
+        if best and _sheets(rows, voice) > _sheets(best, voice):
+            break
+        best = rows
+    return best
+
+
+def _rows(cards: Sequence[Shown], voice: Voice) -> tuple[tuple[Shown, ...], ...]:
+    """As many beside each other as the sheet is wide."""
+    width, _ = SHEETS[voice.system].area
+    rows = side_by_side([card.width for card in cards], width, keep_order=False, gap=CARD_GAP)
     return tuple(tuple(cards[number] for number in row) for row in rows)
 
 
-def _pieces(fill: BayFill, voice: Voice) -> Shown:
-    """The pieces of a bay at the largest scale that fits on a page, else at the smallest."""
-    width, height = SHEETS[voice.system].area
-    pictures = (_shown(piece_picture(fill, voice, scale)) for scale in PIECES_AT)
-    for picture in pictures:
-        if picture.width <= width and picture.height <= height - HEADING:
-            break
-    return picture
-
-
-def _alike(alike: Alike, voice: Voice) -> str:
-    if alike.count == 1:
-        return ""
-    return voice.line("paper.crew.alike", count=alike.count, marks=alike.marks)
+def _sheets(rows: Sequence[Sequence[Shown]], voice: Voice) -> int:
+    """How many sheets some rows take, the heading on the first; a row that is too high takes more of them."""
+    _, room = SHEETS[voice.system].area
+    sheets, used = 1, HEADING
+    for row in rows:
+        high = max(card.height for card in row) + ROW_GAP
+        if used + high > room + ROW_GAP:
+            sheets, used = sheets + int(high // room) + 1, 0.0
+        used += high
+    return sheets
 
 
 def to_measure(answers: Answers, voice: Voice) -> tuple[ToMeasure, ...]:
@@ -248,8 +247,6 @@ def _notes(measured: Sequence[WallAnswer], voice: Voice) -> Iterable[str]:
     locked = [fill.bay.mark for fill in fills if any(touch.thing.kind.locks for touch in fill.touches)]
     if locked:
         yield voice.line("paper.crew.note.locked", marks=listed(voice, locked))
-    if any(each.rim_pieces for each in measured):
-        yield voice.line("paper.crew.note.rim")
     for each in measured:
         yield from _kept_in_reach(each, voice)
 

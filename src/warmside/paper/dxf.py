@@ -11,10 +11,6 @@ from io import StringIO
 from threading import Lock
 from typing import Any, assert_never
 
-import ezdxf
-from ezdxf import units
-from ezdxf.enums import TextEntityAlignment
-
 from warmside.paper.drawing import (
     STYLES,
     Circle,
@@ -29,6 +25,7 @@ from warmside.paper.drawing import (
     dimension_parts,
     text_lines,
 )
+from warmside.paper.dxf_library import ezdxf
 
 _VERSION = "R2010"
 _TEXT_STYLES = {False: ("plain", "NotoSans-Regular.ttf"), True: ("bold", "NotoSans-Bold.ttf")}
@@ -37,8 +34,6 @@ _PAPER_BLACK = 7
 _WEIGHTS = (13, 18, 25, 35, 50, 70)
 _NOT_IN_NAMES = str.maketrans(dict.fromkeys('<>/\\":;?*|=`,', "-"))
 
-# The package gives these out at run time only.
-_ezdxf: Any = ezdxf
 _fixed = Lock()
 
 
@@ -46,12 +41,12 @@ _fixed = Lock()
 def _fixed_metadata() -> Iterator[None]:
     """Make ezdxf leave out clock and random numbers while a file is made."""
     with _fixed:
-        before = _ezdxf.options.write_fixed_meta_data_for_testing
-        _ezdxf.options.write_fixed_meta_data_for_testing = True
+        before = ezdxf.options.write_fixed_meta_data_for_testing
+        ezdxf.options.write_fixed_meta_data_for_testing = True
         try:
             yield
         finally:
-            _ezdxf.options.write_fixed_meta_data_for_testing = before
+            ezdxf.options.write_fixed_meta_data_for_testing = before
 
 
 def _layer_name(layer: str) -> str:
@@ -59,7 +54,7 @@ def _layer_name(layer: str) -> str:
 
 
 def _set_up(doc: Any, drawing: Drawing, scale: float) -> None:
-    doc.units = units.MM
+    doc.units = ezdxf.units.MM
     doc.header["$MEASUREMENT"] = 1
     for name, font in _TEXT_STYLES.values():
         doc.styles.add(name, font=font)
@@ -140,7 +135,7 @@ def _add_text(space: Any, text: Text, scale: float) -> None:
     for line in text_lines(text, scale):
         if line.text.strip():
             entity = space.add_text(line.text, height=text.size * scale, dxfattribs=look)
-            entity.set_placement(line.start, align=TextEntityAlignment.LEFT)
+            entity.set_placement(line.start, align=ezdxf.enums.TextEntityAlignment.LEFT)
 
 
 def dxf(drawing: Drawing, scale: float) -> str:
@@ -149,7 +144,7 @@ def dxf(drawing: Drawing, scale: float) -> str:
     scale : object over paper that text heights and dashes are meant for [-]
     """
     with _fixed_metadata():
-        doc = _ezdxf.new(_VERSION)
+        doc = ezdxf.new(_VERSION)
         _set_up(doc, drawing, scale)
         _show_all(doc, drawing, scale)
         space = doc.modelspace()

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from warmside.answers import Answers, WhatWorth
+from warmside.answers import Answers, NotYet, WhatWorth
 from warmside.catalog.goods import Batt
 from warmside.paper.assumed import each_once
-from warmside.paper.front import build_ups
-from warmside.paper.phrases import joined, packages, told_once
+from warmside.paper.front import BuildUpShown, build_ups
+from warmside.paper.phrases import packages, told_once, verdicts
 from warmside.rules.may_we_start import headline, raised_note
+from warmside.rules.told import grouped
 from warmside.say import Note, Voice
 
 
@@ -24,11 +25,20 @@ def first_results(answers: Answers, next_ones: Sequence[Note], voice: Voice) -> 
     return (
         voice.text(headline(answers.start)),
         *(f"  {voice.text(raised_note(raised))}" for raised in answers.start.found),
+        *([voice.line("walk.first.look")] if answers.start.open else []),
         *told_once(voice, answers.warnings),
         *(_of_walls(answers, voice) if answers.walls else [voice.line("walk.first.nothing")]),
+        *climate_lines(answers, voice),
         voice.line("walk.first.assumed", count=len(each_once(answers.house))),
         *measure_lines(next_ones, voice),
     )
+
+
+def climate_lines(answers: Answers, voice: Voice) -> tuple[str, ...]:
+    """What is not told because nobody knows the climate; a town may be made up, so that it is no fault."""
+    saves = answers.results.answers.what_saves
+    unknown = isinstance(saves, NotYet) and saves.code == "answer.no_weather"
+    return (voice.line("walk.first.no_climate"),) if unknown else ()
 
 
 def measure_lines(next_ones: Sequence[Note], voice: Voice) -> tuple[str, ...]:
@@ -40,15 +50,18 @@ def measure_lines(next_ones: Sequence[Note], voice: Voice) -> tuple[str, ...]:
 
 def _of_walls(answers: Answers, voice: Voice) -> Iterator[str]:
     for built in build_ups(answers, voice):
-        layers = [
-            voice.line("walk.first.layer", name=step.name, told=step.told) if step.told else step.name
-            for step in built.layers
-        ]
-        if layers:
-            told = joined(voice, layers, "paper.assumed.apart")
-            yield voice.line("walk.first.build_up", walls=built.walls, layers=told)
+        yield from _layers(built, voice) if built.layers else ()
     yield from _worth(answers, voice)
+    if outcome := verdicts(grouped(answers.clauses), voice):
+        yield voice.line("walk.first.rules", outcome=outcome)
     yield from _bags(answers, voice)
+
+
+def _layers(built: BuildUpShown, voice: Voice) -> Iterator[str]:
+    yield voice.line("walk.first.build_up", walls=built.walls)
+    for step in built.layers:
+        told = voice.line("walk.first.layer", name=step.name, told=step.told) if step.told else step.name
+        yield f"  {told}"
 
 
 def _worth(answers: Answers, voice: Voice) -> Iterator[str]:

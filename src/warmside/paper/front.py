@@ -9,18 +9,20 @@ from dataclasses import dataclass
 
 from warmside.answers import Answers, AnswersShown, NotYet, WallAnswer, WhatWorth, build_up
 from warmside.catalog.goods import Membrane
-from warmside.job.resolve import House, HouseWall
+from warmside.job.assume import spacing_both_ways
+from warmside.job.resolve import House, HouseFrame, HouseWall
 from warmside.measure_next import measure_next
 from warmside.order.order import Line, Order, ground_height
 from warmside.paper.assumed import AssumedShown, assumed, each_once
-from warmside.paper.phrases import joined, listed, money, needed, packages, told_once, verdicts
+from warmside.paper.phrases import counted, joined, listed, money, needed, packages, told_once, verdicts
 from warmside.paper.plan_map import orientation_picture
 from warmside.paper.saves import SavesShown, saves_shown
 from warmside.paper.typeset import SHEETS, Foot, Shown, shown, typeset
 from warmside.paper.wall_shapes import needs_drawing
 from warmside.plan import cautions
-from warmside.rules.clauses import grouped
+from warmside.rules.clauses import Verdict
 from warmside.rules.may_we_start import Start, headline, lines, raised_note
+from warmside.rules.told import grouped
 from warmside.say import Note, Voice
 from warmside.study.layers import CONCRETE, Layer
 
@@ -141,7 +143,7 @@ def front_content(answers: Answers, voice: Voice, date: str) -> FrontSheet:
         worth=worth_shown(answers, worth, voice) if isinstance(worth, WhatWorth) else None,
         no_worth=voice.line(worth.code) if isinstance(worth, NotYet) else "",
         saves=saves_shown(answers, voice),
-        buy=what_to_buy(answers.order, answers.likely_order, voice),
+        buy=what_to_buy(answers.order, answers.likely_order, voice, "frame" if answers.walls else "size"),
         left_out=voice.line("paper.buy.left_out"),
         measure=tuple(voice.text(note) for note in measure_next(answers.survey)),
         assumed=assumed(house, voice),
@@ -235,27 +237,30 @@ def build_ups(answers: Answers, voice: Voice) -> tuple[BuildUpShown, ...]:
     alike: dict[tuple[Step, ...], list[WallAnswer]] = {}
     for each in answers.walls:
         air = (0, min(each.wall.largest_air_gap, 1))
-        key = _layer_steps(answers.house, each, air, voice) if each.wall.frame else ()
+        key = _layer_steps(answers, each, air, voice) if each.wall.frame else ()
         alike.setdefault(key, []).append(each)
-    return tuple(_built(answers.house, walls, voice) for walls in alike.values())
+    return tuple(_built(answers, walls, voice) for walls in alike.values())
 
 
-def _built(house: House, walls: Sequence[WallAnswer], voice: Voice) -> BuildUpShown:
+def _built(answers: Answers, walls: Sequence[WallAnswer], voice: Voice) -> BuildUpShown:
     """What the foam board takes of the gap is no air."""
     least = min(max(0, each.wall.gap.least - each.wall.foam) for each in walls)
     most = max(each.wall.largest_air_gap for each in walls)
-    names = [each.wall.name for each in walls]
-    title = voice.line(
-        "paper.front.wall" if len(names) == 1 else "paper.front.walls", names=listed(voice, names)
-    )
+    title = _called(voice, [each.wall.name for each in walls])
     if walls[0].wall.frame is None:
         return BuildUpShown(title, (), voice.line("paper.front.no_frame"))
-    return BuildUpShown(title, _layer_steps(house, walls[0], (least, most), voice))
+    return BuildUpShown(title, _layer_steps(answers, walls[0], (least, most), voice))
 
 
-def _layer_steps(house: House, each: WallAnswer, gap: tuple[int, int], voice: Voice) -> tuple[Step, ...]:
+def _called(voice: Voice, names: Sequence[str]) -> str:
+    """Wall A; walls A, B and C."""
+    code = "paper.front.wall" if len(names) == 1 else "paper.front.walls"
+    return voice.line(code, names=listed(voice, names))
+
+
+def _layer_steps(answers: Answers, each: WallAnswer, gap: tuple[int, int], voice: Voice) -> tuple[Step, ...]:
     """What one meets from the room outwards; the membranes stand where they hang."""
-    assembly = each.wall.assembly
+    house, assembly = answers.house, each.wall.assembly
     barrier = assembly.moisture_barrier if ground_height(each.wall) > 0.0 else None
     layers = [layer for layer in build_up(house, each) if layer.name not in FILMS]
     boards = {board.id for board in (assembly.sheet, assembly.foam_board) if board is not None}
@@ -267,7 +272,7 @@ def _layer_steps(house: House, each: WallAnswer, gap: tuple[int, int], voice: Vo
     return (
         *(_layer_step(house, each.wall, layer, voice) for layer in before),
         *_membrane(assembly.vapour_control, f"paper.layer.control.{house.rules.id}", voice),
-        *(_layer_step(house, each.wall, layer, voice) for layer in middle if layer.name != AIR),
+        *(_between_studs(answers, each.wall, layer, voice) for layer in middle if layer.name != AIR),
         *(_gap(*gap, voice) if len(middle) > 0 else ()),
         *_membrane(barrier, "paper.layer.moisture", voice),
         *(_layer_step(house, each.wall, layer, voice) for layer in behind),
@@ -293,11 +298,23 @@ def _layer_step(house: House, wall: HouseWall, layer: Layer, voice: Voice) -> St
         return Step(name, voice.show("inches", layer.thickness))
     if layer.name in house.shelf.materials:
         return Step(house.shelf.material(layer.name).name, voice.show("inches", layer.thickness))
-    good = house.shelf.goods[layer.name]
+    return Step(house.shelf.goods[layer.name].name, "")
+
+
+def _between_studs(answers: Answers, wall: HouseWall, layer: Layer, voice: Voice) -> Step:
+    """What fills the stud space; where nobody measured the spacing, a batt of either width."""
+    good = answers.house.shelf.goods.get(layer.name)
     if wall.frame is None or good not in wall.assembly.batts:
-        return Step(good.name, "")
-    between = {"thickness": layer.thickness, "studs": wall.frame.lumber.name, "spacing": wall.frame.spacing}
-    return Step(good.name, voice.line("paper.layer.between", **between))
+        return _layer_step(answers.house, wall, layer, voice)
+    batt = wall.assembly.batts[0]
+    args = {"thickness": layer.thickness, "studs": wall.frame.lumber.name, "spacing": wall.frame.spacing}
+    both = spacing_both_ways(answers.survey)
+    if both is None or all(
+        one.field != f"wall {wall.name}.frame.spacing" for one in answers.house.assumptions
+    ):
+        return Step(good.name, voice.line("paper.layer.between", **args))
+    name = voice.line("paper.layer.batt_either", family=batt.family)
+    return Step(name, voice.line("paper.layer.between_either", **args, other=both.spacings[1]))
 
 
 def worth_shown(answers: Answers, worth: WhatWorth, voice: Voice) -> WorthShown:
@@ -316,9 +333,23 @@ def worth_shown(answers: Answers, worth: WhatWorth, voice: Voice) -> WorthShown:
             ),
             voice.line(f"paper.method.{method}", **rules),
             voice.line("paper.worth.counted"),
+            *_past_concrete(answers, voice),
         ),
         walls=_wall_table(answers, voice),
     )
+
+
+def _past_concrete(answers: Answers, voice: Voice) -> Iterable[str]:
+    """Round a corner that sticks out a frame runs on before the next one: concrete counts there as well."""
+    past = [wall.name for wall in answers.house.walls if wall.frame and _runs_past(wall, wall.frame)]
+    if past:
+        yield voice.line("paper.worth.past", walls=_called(voice, past))
+
+
+def _runs_past(wall: HouseWall, frame: HouseFrame) -> bool:
+    """By more than a stud's width at either end."""
+    over = max(wall.concrete_start - frame.start, frame.end - wall.concrete_start - wall.concrete_length)
+    return over > frame.face
 
 
 def _value(value: float | None) -> float:
@@ -357,23 +388,31 @@ def _wall_row(each: WallAnswer, voice: Voice) -> tuple[str, ...]:
     )
 
 
-def what_to_buy(order: Order, likely: Order, voice: Voice) -> Table:
-    """One line for each of the goods; where the unknowns made it larger, how much is likely."""
+def what_to_buy(order: Order, likely: Order, voice: Voice, lacks: str = "frame") -> Table:
+    """One line for each of the goods; where the unknowns made it larger, how much is likely.
+
+    lacks : what the walls are without where there is nothing to buy, frame or size
+    """
     columns = ("good", "buy", "needs", "at_hand", "price")
-    total = money(voice, order.total, order.currency)
-    missing = sum(1 for line in order.lines if line.to_buy and line.cents is None)
-    last = voice.line("paper.buy.incomplete", total=total, count=missing) if missing else total
-    if not missing and likely.total < order.total:
-        last = voice.line("paper.buy.range", total=total, likely=money(voice, likely.total, order.currency))
-    if missing and not order.total:
-        last = voice.line("paper.buy.unpriced")
-    if not order.lines:
-        last = voice.line("paper.buy.nothing_yet")
+    last = _total(order, likely, voice) if order.lines else voice.line(f"paper.buy.nothing_yet.{lacks}")
     return Table(
         head=tuple(voice.line(f"paper.column.{name}") for name in columns),
         rows=tuple(_buy_row(line, likely.packages(line.good), order.currency, voice) for line in order.lines),
         last=(voice.line("paper.buy.total"), last),
     )
+
+
+def _total(order: Order, likely: Order, voice: Voice) -> str:
+    """What all of it costs, likely and at most; with a price missing what is priced, never as a total."""
+    dear, cheap = (money(voice, each.total, order.currency) for each in (order, likely))
+    missing = sum(1 for line in order.lines if line.to_buy and line.cents is None)
+    if missing and not order.total:
+        return voice.line("paper.buy.unpriced")
+    code = "range" if likely.total < order.total else "sure"
+    if not missing:
+        return voice.line(f"paper.buy.{code}", total=dear, likely=cheap)
+    lines = counted(voice, "paper.buy.lines", missing)
+    return voice.line(f"paper.buy.incomplete.{code}", missing=lines, total=dear, likely=cheap)
 
 
 def _buy_row(line: Line, likely: int, currency: str | None, voice: Voice) -> tuple[str, ...]:
@@ -403,11 +442,18 @@ def bought(line: Line, likely: int, voice: Voice) -> str:
 def questions(answers: Answers, voice: Voice) -> tuple[QuestionShown, ...]:
     """The ten questions in their order, and what became of each; of the rules how many are met."""
     told, rows = answers.results.answers, []
-    outcome = verdicts(grouped(answers.clauses), voice)
+    clauses = grouped(answers.clauses)
+    outcome = verdicts(clauses, voice)
+    empty = {
+        "what_goes_in": not told.what_goes_in.walls,
+        "what_buy": not told.what_buy.lines,
+        "meets_rules": all(row.worst.verdict in (Verdict.CANT_TELL, Verdict.ASK) for row in clauses),
+    }
+    without = "answer.no_frame" if answers.walls else "answer.no_wall"
     for key in AnswersShown.model_fields:
         given = getattr(told, key)
-        answered = not isinstance(given, NotYet)
-        state = voice.line("answer.yes") if answered else voice.line(given.code)
+        answered = not isinstance(given, NotYet) and not empty.get(key, False)
+        state = voice.line("answer.yes" if answered else getattr(given, "code", without))
         if key == "meets_rules" and outcome:
             state = voice.line("paper.front.rules", outcome=outcome)
         rows.append(QuestionShown(voice.line(f"answer.question.{key}"), state, answered))

@@ -6,6 +6,8 @@ them out as well. A sign that no shipped font has is counted as one em wide; the
 the width is only an estimate.
 """
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -127,6 +129,10 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return max(line_reach(line, size, bold).width for line in text_rows(text))
 
 
+_BREAKS = re.compile(r"(?<!\d) | (?!(?:mm|m|ft|in)\b)")
+"""Spaces between words, but not the one between a number and its unit."""
+
+
 def wrapped(text: str, size: float, width: float, bold: bool = False) -> str:
     """The text broken into lines no wider than asked: at spaces, within a word only where it must be.
 
@@ -146,10 +152,17 @@ def wrapped(text: str, size: float, width: float, bold: bool = False) -> str:
     return "\n".join(lines)
 
 
+def _words(paragraph: str, size: float, width: float, bold: bool) -> Iterator[str]:
+    """The words; a number with its unit is one where a line takes both."""
+    for word in _BREAKS.split(paragraph):
+        fits = line_reach(word, size, bold).width <= width
+        yield from [word] if fits else word.split(" ")
+
+
 def _pieces(paragraph: str, size: float, width: float, bold: bool) -> list[str]:
     """The words, those wider than a line cut into parts that are not."""
     pieces: list[str] = []
-    for word in paragraph.split(" "):
+    for word in _words(paragraph, size, width, bold):
         rest = word
         while len(rest) > 1 and line_reach(rest, size, bold).width > width:
             fitting = [n for n in range(1, len(rest)) if line_reach(rest[:n], size, bold).width <= width]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from warmside.answers import Answers, WallAnswer
 from warmside.heat_answer import weather_source
-from warmside.job.cross import ends_told, first_measured
+from warmside.job.counted import ends_told, first_measured
 from warmside.job.survey import MeasuredAgain, Wall
 from warmside.paper.front import Head, bought, foot, head
 from warmside.paper.office_heat import Part, heat_parts, table

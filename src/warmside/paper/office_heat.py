@@ -63,6 +63,7 @@ def heat_parts(answers: Answers, voice: Voice) -> Iterator[Part]:
         return
     yield _method(study, voice)
     yield _inputs(answers.house, study, voice)
+    yield _standard(study, voice)
     yield _months(study, voice)
     yield _money(answers, study, voice)
     yield _isotherms(study, voice)
@@ -134,6 +135,25 @@ def _basis(voice: Voice, source: str, status: str) -> str:
     if source == SURVEY[0]:
         return voice.line("paper.office.survey")
     return voice.line("paper.office.source", source=sources()[source].title, status=status)
+
+
+def _standard(study: HeatStudy, voice: Voice) -> Part:
+    """The same basement by the formulas of the standard."""
+    rows = [
+        (
+            voice.line(f"paper.office.beside.{each.what}"),
+            voice.line(f"paper.office.column.{each.when}"),
+            _tenth(each.section),
+            _tenth(each.standard),
+            f"{each.section / each.standard - 1.0:+.0%}",
+        )
+        for each in study.standard
+    ]
+    return Part(
+        title=voice.line("paper.office.title.standard"),
+        lines=(voice.line("paper.office.method.standard"),),
+        tables=(table(voice, ("beside", "walls", "section", "standard", "apart"), rows),),
+    )
 
 
 # Months and money
@@ -299,7 +319,7 @@ def _frost(study: HeatStudy, voice: Voice) -> Part:
     return Part(
         title=voice.line("paper.office.title.frost"),
         lines=(
-            voice.line("paper.office.footing", footing=study.frost[0].footing),
+            voice.line("paper.office.footing", footing=_deep(voice, study.frost[0].footing)),
             voice.line("paper.office.method.frost"),
         ),
         tables=(table(voice, columns, rows),),
@@ -309,16 +329,20 @@ def _frost(study: HeatStudy, voice: Voice) -> Part:
 
 def _frost_rows(frost: Frost, voice: Voice) -> Iterator[tuple[str, ...]]:
     cover = voice.line(f"paper.office.cover.{frost.cover}")
-    yield _frost_row(voice.line("paper.office.bound_of", cover=cover), frost.before, frost.after)
+    yield _frost_row(voice, voice.line("paper.office.bound_of", cover=cover), frost.before, frost.after)
     if frost.frozen_before is not None and frost.frozen_after is not None:
-        yield _frost_row(
-            voice.line("paper.office.frozen", cover=cover), frost.frozen_before, frost.frozen_after
-        )
+        frozen = voice.line("paper.office.frozen", cover=cover)
+        yield _frost_row(voice, frozen, frost.frozen_before, frost.frozen_after)
 
 
-def _frost_row(name: str, before: Line, after: Line) -> tuple[str, ...]:
-    depths = [f"{metres:.2f}" for metres in (before.beside, after.beside, after.open)]
+def _frost_row(voice: Voice, name: str, before: Line, after: Line) -> tuple[str, ...]:
+    depths = [_deep(voice, metres) for metres in (before.beside, after.beside, after.open)]
     return (name, *depths, _tenth(before.under_footing), _tenth(after.under_footing))
+
+
+def _deep(voice: Voice, metres: float) -> str:
+    """A depth in the reader's unit, in metres to the centimetre."""
+    return voice.show("depth", metres) if voice.system == "ft-in" else f"{metres:.2f} m"
 
 
 def _proof(study: HeatStudy, voice: Voice) -> Part:

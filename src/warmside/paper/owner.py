@@ -89,8 +89,9 @@ def _worth(answers: Answers, voice: Voice) -> Iterator[str]:
         yield voice.line(told.code)
         return
     yield voice.line("paper.owner.worth", **_resistances(told))
-    if told.walls_together.error is not None and told.walls_together.error.value > 0:
-        low = (told.walls_together.value or 0.0) - told.walls_together.error.value
+    value, error = told.walls_together.value or 0.0, told.walls_together.error
+    low = value - error.value if error is not None else value
+    if voice.show("R_both", low) != voice.show("R_both", value):
         yield voice.line("paper.owner.worth_low", low=low)
 
 

@@ -6,9 +6,11 @@ Source: the message tables; nothing here holds a word of its own. Numbers are ro
 import math
 from collections.abc import Iterable, Sequence
 
+from warmside.catalog.codes import NOT_READ
 from warmside.cutting.nesting import Nest
 from warmside.order.order import Line
-from warmside.rules.clauses import WORST_FIRST, Row, Verdict, slug
+from warmside.rules.clauses import WORST_FIRST, Verdict
+from warmside.rules.told import Row, slug
 from warmside.say import Note, Voice, Where, messages
 from warmside.units import FOOT, METRE, from_m
 
@@ -28,10 +30,11 @@ def listed(voice: Voice, parts: Sequence[str]) -> str:
 
 
 def verdicts(rows: Sequence[Row], voice: Voice) -> str:
-    """How many rules have which verdict, the worst first; empty where no rule was judged."""
-    words = [row.worst.verdict for row in rows]
-    counts = [(word, words.count(word)) for word in WORST_FIRST if word is not Verdict.DECIDES]
-    told = [voice.line(f"inspector.count.{slug(word)}", count=count) for word, count in counts if count]
+    """How many rules have which verdict, the worst first, and how many nobody has read."""
+    words = [row.worst.verdict for row in rows if row.rule.comparison != NOT_READ]
+    counts = [(slug(word), words.count(word)) for word in WORST_FIRST if word is not Verdict.DECIDES]
+    counts.append(("not_read", len(rows) - len(words)))
+    told = [voice.line(f"inspector.count.{word}", count=count) for word, count in counts if count]
     return listed(voice, told)
 
 

@@ -1,21 +1,24 @@
-"""The pieces of an odd bay as a knife reads them: room face up, bottom end down, marks from two edges.
+"""The pieces of odd bays as a knife reads them: room face up, bottom end down, marks from two edges.
 
 Every mark is a distance from the piece's own left edge or from its own bottom end, as a tape hooked there
 shows it. A batt that is cut with its facing down lies with its back up: its pieces are drawn mirrored, and
-say so. Pieces that are only cut to a size, or that come out of a notch, are told in a line. Source: own
-arrangement. Valid for pieces with straight notches.
+say so. Pieces that are only cut to a size, or that come out of a notch, are told in a line. Bays whose drawn
+pieces are the same share a drawing, and every piece has its own mark there. Source: own arrangement. Valid
+for pieces with straight notches.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 from warmside.cutting.pieces import BayFill, Notch, Piece, Slit
 from warmside.paper.chains import Chain, dimension_column, spread
 from warmside.paper.drawing import Dimension, Drawing, Item, Line, Rect, Text, Window, text_window
 from warmside.paper.lettering import wrapped
+from warmside.paper.phrases import joined, listed
 from warmside.paper.picture import Picture, moved
 from warmside.paper.svg import svg
 from warmside.paper.wall_shapes import mm
@@ -25,37 +28,49 @@ from warmside.wall.frame import Bay
 from warmside.wall.in_the_way import Box
 
 USUAL_SCALE = 12.0
-MARK, NAME, WORD, HEAD = 2.4, 2.9, 2.1, 3.8
+MARK, NAME, WORD, HEAD = 2.1, 2.6, 1.9, 3.2
 """Cap heights of marks, of a piece's id, of other words and of the bay [mm on paper]."""
-NARROWEST = 36.0
-"""A bay takes at least this much, so that its lines have room [mm on paper]."""
+NARROWEST, WIDE = 46.0, 66.0
+"""The lines of a bay, and of bays that share a drawing, have at least this width [mm on paper]."""
+NAMES = 56.0
+"""The ids of alike pieces break into lines of this length [mm on paper]."""
 WIDEST = 250.0
 """So much fits beside each other on a sheet of letter paper [mm on paper]."""
 _BETWEEN = 6.0
 
 
-def piece_drawing(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Drawing:
+def piece_drawing(
+    fill: BayFill, voice: Voice, scale: float = USUAL_SCALE, alike: Sequence[BayFill] = ()
+) -> Drawing:
     """All pieces of one bay: those with notches or slits in rows side by side, the others in a line each.
 
     scale : object over paper [-]
+    alike : further bays whose drawn pieces are the same
     """
+    fills = (fill, *alike)
     items: list[Item] = []
-    width, top = NARROWEST * scale, -_BETWEEN * scale
-    for row in reversed(_rows(fill, voice, scale)):
+    width, top = (WIDE if alike else NARROWEST) * scale, -_BETWEEN * scale
+    for row in reversed(_rows(fills, voice, scale)):
         area = Drawing(row, "").extents(scale)
         up = top + _BETWEEN * scale - area.bottom if items else 0.0
         items += [moved(item, 0.0, up) for item in row]
         width, top = max(width, area.width), area.top + up
-    items += _head(fill, voice, width, max(top, 0.0) + 3.0 * scale, scale)
-    return Drawing(tuple(items), voice.line("drawing.piece.bay", mark=fill.bay.mark))
+    items += _head(fills, voice, width, max(top, 0.0) + 2.0 * scale, scale)
+    return Drawing(tuple(items), _bays(fills, voice))
 
 
-def _rows(fill: BayFill, voice: Voice, scale: float) -> list[tuple[Item, ...]]:
+def _bays(fills: Sequence[BayFill], voice: Voice) -> str:
+    """Bay A3; Bays B2 and C2."""
+    marks = listed(voice, [fill.bay.mark for fill in fills])
+    return voice.line("drawing.piece.bays" if len(fills) > 1 else "drawing.piece.bay", mark=marks)
+
+
+def _rows(fills: Sequence[BayFill], voice: Voice, scale: float) -> list[tuple[Item, ...]]:
     """The drawn pieces in rows no wider than a page, the first row on top."""
     rows: list[tuple[Item, ...]] = []
     left = WIDEST * scale
-    for piece in (piece for piece in fill.pieces if is_drawn(piece)):
-        drawn = piece_items(piece, fill.bay, voice, scale)
+    for same in zip(*([p for p in fill.pieces if is_drawn(p)] for fill in fills), strict=True):
+        drawn = piece_items(same[0], fills[0].bay, voice, scale, _ids(same, voice))
         area = Drawing(drawn, "").extents(scale)
         if left + area.width > WIDEST * scale:
             rows.append(())
@@ -65,15 +80,23 @@ def _rows(fill: BayFill, voice: Voice, scale: float) -> list[tuple[Item, ...]]:
     return rows
 
 
-def piece_picture(fill: BayFill, voice: Voice, scale: float = USUAL_SCALE) -> Picture:
+def _ids(pieces: Iterable[Piece], voice: Voice) -> str:
+    return joined(voice, [piece.id for piece in pieces])
+
+
+def piece_picture(
+    fill: BayFill, voice: Voice, scale: float = USUAL_SCALE, alike: Sequence[BayFill] = ()
+) -> Picture:
     """The pieces of one bay as a picture, cut to its own size so that several go on a page.
 
     scale : object over paper [-]
+    alike : further bays whose drawn pieces are the same
     """
-    drawing = piece_drawing(fill, voice, scale)
-    pieces = " ".join(_size_line(piece, fill.bay, voice) for piece in fill.pieces)
-    told = voice.line("drawing.piece.told", mark=fill.bay.mark, face=_face(fill, voice), pieces=pieces)
-    return Picture(svg(drawing, scale, drawing.extents(scale).grown(scale), told), scale, told)
+    fills = (fill, *alike)
+    drawing = piece_drawing(fill, voice, scale, alike)
+    pieces = " ".join(_size_line(piece, fill.bay, voice) for fill in fills for piece in fill.pieces)
+    told = voice.line("drawing.piece.told", bays=drawing.title, face=_face(fills, voice), pieces=pieces)
+    return Picture(svg(drawing, scale, drawing.extents(scale).grown(0.3 * scale), told), scale, told)
 
 
 def is_drawn(piece: Piece) -> bool:
@@ -81,17 +104,55 @@ def is_drawn(piece: Piece) -> bool:
     return not piece.plug and bool(piece.notches or piece.slits)
 
 
-def _head(fill: BayFill, voice: Voice, width: float, bottom: float, scale: float) -> tuple[Item, ...]:
-    """The bay's mark over its clear size and a line for all that the drawing does not show."""
-    bay = fill.bay
-    lines = [voice.line("drawing.piece.clear", width=bay.width, height=bay.height), _face(fill, voice)]
-    lines += [_size_line(piece, bay, voice) for piece in fill.pieces if not is_drawn(piece)]
-    lines += [line for piece in fill.pieces for line in _depth_lines(piece, bay, voice)]
+def _head(
+    fills: Sequence[BayFill], voice: Voice, width: float, bottom: float, scale: float
+) -> tuple[Item, ...]:
+    """The bays' marks over their clear size and a line for all that the drawing does not show."""
+    mirrored = [_face(fills, voice)] if any(back_up(p) for fill in fills for p in fill.pieces) else []
+    lines = [_clear(fills, voice), *mirrored, *_lines(fills, voice)]
     text = "\n".join(wrapped(line, WORD, width / scale) for line in lines)
     below = Text((0.0, bottom), text, "words", WORD, "left", "bottom")
     over = text_window(below, scale).top + 1.8 * scale
-    name = voice.line("drawing.piece.bay", mark=bay.mark)
+    name = wrapped(_bays(fills, voice), HEAD, width / scale, bold=True)
     return below, Text((0.0, over), name, "words", HEAD, "left", "bottom", bold=True)
+
+
+def _clear(fills: Sequence[BayFill], voice: Voice) -> str:
+    """The clear size of a bay; of several that differ, the least and the most."""
+    width = _ends([fill.bay.width for fill in fills], voice)
+    height = _ends([fill.bay.height for fill in fills], voice)
+    return voice.line("drawing.piece.clear", width=width, height=height)
+
+
+def _ends(lengths: Sequence[Length], voice: Voice) -> str:
+    """The least and the most, or the one that all are."""
+    ends = dict.fromkeys(voice.show("inches", length) for length in (min(lengths), max(lengths)))
+    return joined(voice, list(ends), "drawing.piece.range")
+
+
+def _lines(fills: Sequence[BayFill], voice: Voice) -> Iterator[str]:
+    """What no outline tells, first of the pieces that are not drawn; alike pieces share a line."""
+    alike: dict[str, tuple[Callable[[str], str], list[str]]] = {}
+    for drawn in (False, True):
+        for fill, piece in ((f, p) for f in fills for p in f.pieces if is_drawn(p) == drawn):
+            for saying in _sayings(piece, fill.bay, voice):
+                alike.setdefault(saying(""), (saying, []))[1].append(piece.id)
+    for saying, ids in alike.values():
+        yield saying(joined(voice, ids))
+
+
+def _sayings(piece: Piece, bay: Bay, voice: Voice) -> Iterator[Callable[[str], str]]:
+    """What to say of pieces by their ids: size, place and thickness, how deep slits and troughs go."""
+    if piece.role == "behind" or not is_drawn(piece):
+        yield lambda ids: _size_line(piece, bay, voice, ids)
+    depths = {("slit", slit.depth) for slit in piece.slits}
+    depths |= {("trough", notch.depth) for notch in piece.cut_notches if notch.depth is not None}
+    for kind, depth in sorted(depths):
+        yield partial(_depth_line, voice, kind, depth)
+
+
+def _depth_line(voice: Voice, kind: str, depth: Length, ids: str) -> str:
+    return voice.line(f"drawing.piece.{kind}", id=ids, depth=depth)
 
 
 def back_up(piece: Piece) -> bool:
@@ -99,9 +160,10 @@ def back_up(piece: Piece) -> bool:
     return piece.batt.cut_from_back is not None and piece.batt.cut_from_back.value == "yes"
 
 
-def _face(fill: BayFill, voice: Voice) -> str:
+def _face(fills: Sequence[BayFill], voice: Voice) -> str:
     """Which face of the batts lies up."""
-    return voice.line(f"drawing.piece.{'back_up' if any(map(back_up, fill.pieces)) else 'room_up'}")
+    mirrored = any(back_up(piece) for fill in fills for piece in fill.pieces)
+    return voice.line(f"drawing.piece.{'back_up' if mirrored else 'room_up'}")
 
 
 def as_it_lies(piece: Piece) -> Piece:
@@ -116,26 +178,16 @@ def as_it_lies(piece: Piece) -> Piece:
     return replace(piece, box=box, notches=tuple(notches), slits=tuple(slits))
 
 
-def _depth_lines(piece: Piece, bay: Bay, voice: Voice) -> Iterator[str]:
-    """How deep slits and troughs go, and how thick a drawn piece is peeled."""
-    if piece.role == "behind" and is_drawn(piece):
-        yield _size_line(piece, bay, voice)
-    depths = {voice.line("drawing.piece.slit", id=piece.id, depth=slit.depth) for slit in piece.slits}
-    depths |= {
-        voice.line("drawing.piece.trough", id=piece.id, depth=notch.depth)
-        for notch in piece.cut_notches
-        if notch.depth is not None
-    }
-    yield from sorted(depths)
+def _size_line(piece: Piece, bay: Bay, voice: Voice, ids: str | None = None) -> str:
+    """A piece in a line: its id, what it is cut to, where it stands, and how thick if it is peeled.
 
-
-def _size_line(piece: Piece, bay: Bay, voice: Voice) -> str:
-    """A piece in a line: its id, what it is cut to, where it stands, and how thick if it is peeled."""
+    ids : of all pieces like this one, where there are several
+    """
     code = "plug" if piece.plug else "peeled" if piece.role == "behind" else "size"
-    place = "" if piece.plug else _place(piece, bay, voice)
+    place = "" if piece.plug else place_in_bay(piece, bay, voice)
     return voice.line(
         f"drawing.piece.{code}{'_at' if place else ''}",
-        id=piece.id,
+        id=piece.id if ids is None else ids,
         width=piece.cut_width,
         height=piece.cut_height,
         thickness=piece.thickness or piece.batt.thickness.value,
@@ -143,8 +195,13 @@ def _size_line(piece: Piece, bay: Bay, voice: Voice) -> str:
     )
 
 
-def piece_items(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Item, ...]:
-    """One piece from the origin: its size at the left and below, its marks at the right and above."""
+def piece_items(
+    piece: Piece, bay: Bay, voice: Voice, scale: float, ids: str | None = None
+) -> tuple[Item, ...]:
+    """One piece from the origin: its size at the left and below, its marks at the right and above.
+
+    ids : of all pieces like this one, where there are several
+    """
     name_of, piece = piece, as_it_lies(piece)
     width, height = mm(piece.cut_width), mm(piece.cut_height)
     edges = [Line(a, b, "pieces", "outline") for a, b in outline(piece)]
@@ -157,7 +214,7 @@ def piece_items(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Ite
     )
     across = list(_marks_across(piece, voice, scale))
     above = max([height, *(text_window(t, scale).top for t in across if isinstance(t, Text))])
-    name = _name(name_of, bay, voice, above + 1.6 * scale, scale)
+    name = _name(name_of, ids or name_of.id, bay, voice, above + 1.6 * scale, scale)
     return (
         *edges,
         *(line for notch in piece.cut_notches for line in _crossed(notch)),
@@ -170,16 +227,18 @@ def piece_items(piece: Piece, bay: Bay, voice: Voice, scale: float) -> tuple[Ite
     )
 
 
-def _name(piece: Piece, bay: Bay, voice: Voice, bottom: float, scale: float) -> tuple[Item, ...]:
+def _name(piece: Piece, ids: str, bay: Bay, voice: Voice, bottom: float, scale: float) -> tuple[Item, ...]:
     """A piece's id, and where it stands if the bay has several side by side."""
-    place = Text((0.0, bottom), _place(piece, bay, voice), "words", WORD, "left", "bottom")
+    place = Text((0.0, bottom), place_in_bay(piece, bay, voice), "words", WORD, "left", "bottom")
     over = text_window(place, scale).top + 1.5 * scale if place.text else bottom
-    told = voice.line("drawing.piece.mirrored", id=piece.id) if back_up(piece) else piece.id
+    told = voice.line("drawing.piece.mirrored", id=ids) if back_up(piece) else ids
+    told = wrapped(told, NAME, NAMES, bold=True)
     name = Text((0.0, over), told, "words", NAME, "left", "bottom", bold=True)
     return (place, name) if place.text else (name,)
 
 
-def _place(piece: Piece, bay: Bay, voice: Voice) -> str:
+def place_in_bay(piece: Piece, bay: Bay, voice: Voice) -> str:
+    """Where a piece stands in a bay that has several side by side, else nothing."""
     at_left, at_right = piece.box.left == bay.left, piece.box.right == bay.right
     if at_left and at_right:
         return ""
@@ -302,6 +361,6 @@ def _marks_across(piece: Piece, voice: Voice, scale: float) -> Iterator[Item]:
     places = spread([mark.at for mark in marks], 1.6 * MARK * scale)
     for mark, place_at in zip(marks, places, strict=True):
         start = (mark.at, min(mark.line_from, top))
-        yield Line(start, (mark.at, top + 1.5 * scale), "dimensions", "dimension")
-        yield Line((mark.at, top + 1.5 * scale), (place_at, top + 3.5 * scale), "dimensions", "dimension")
-        yield Text((place_at, top + 4.0 * scale), mark.text, "dimensions", MARK, "left", "middle", 90)
+        yield Line(start, (mark.at, top + 1.2 * scale), "dimensions", "dimension")
+        yield Line((mark.at, top + 1.2 * scale), (place_at, top + 2.8 * scale), "dimensions", "dimension")
+        yield Text((place_at, top + 3.2 * scale), mark.text, "dimensions", MARK, "left", "middle", 90)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from warmside.answers import WallAnswer
-from warmside.cutting.pieces import BayFill
+from warmside.cutting.pieces import BayFill, Piece
 from warmside.job.resolve import HouseThing, HouseWall
 from warmside.job.survey import Profile
 from warmside.paper.drawing import Item, Line, Point, Polyline, Rect, Window
@@ -216,10 +216,18 @@ def taken_window(wall: HouseWall, thing: HouseThing) -> Window:
 def needs_drawing(fill: BayFill) -> bool:
     """True where the pieces of a bay are cut to more than a size, so that a hand needs a drawing of them.
 
-    A slit alone is told on the wall, at the thing that runs along; so is an empty place.
+    A slit alone is told on the wall, at the thing that runs along; so is an empty place. Columns of whole
+    rectangles at the two sides of a thing are told in a line.
     """
     columns = {piece.box.left for piece in fill.pieces if piece.role == "batt"}
-    return len(columns) > 1 or any(piece.notches for piece in fill.pieces)
+    plain = all(piece.role == "batt" for piece in fill.pieces) and stand_apart(fill.pieces)
+    return any(piece.notches for piece in fill.pieces) or (len(columns) > 1 and not plain)
+
+
+def stand_apart(pieces: Iterable[Piece]) -> bool:
+    """True where the pieces form columns, each as wide from bottom to top, that don't overlap."""
+    edges = sorted({(piece.box.left, piece.box.right) for piece in pieces})
+    return all(one[1] <= other[0] for one, other in pairwise(edges))
 
 
 def lacks_wrap(thing: HouseThing) -> bool:

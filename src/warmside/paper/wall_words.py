@@ -6,9 +6,9 @@ second and keep off them. Source: own method. A word too wide for its bay goes t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise, product
+from itertools import product
 
 from warmside.answers import WallAnswer
 from warmside.job.resolve import HouseThing, HouseWall
@@ -45,7 +45,6 @@ from warmside.paper.wall_shapes import (
 from warmside.say import Voice
 from warmside.units import Length
 
-_BELOW_GROUND = (2.0, 8.0, 16.0, 28.0, 44.0, 60.0)
 _FARTHER = 5.0
 
 
@@ -90,14 +89,16 @@ def words(
     labels += _rim_labels(answer, voice, stretch, scale)
     numbers = place(labels, things, stretch.window, scale, above)
     rings = rings_round(bays, numbers, scale)
-    taken = [Obstacle(placed.window.grown(0.4 * scale)) for placed in numbers.placed if not placed.leader]
+    taken = [Obstacle(placed.window.grown(0.4 * scale)) for placed in numbers.placed]
     taken += [Obstacle(shape_window(ring)) for ring in rings]
     top, floor = _reach(numbers, above, stretch.window.bottom)
     written, labels = _thing_words(answer, voice, stretch, [*things, *taken], scale)
     labels += _other_labels(answer, voice, next_to, stretch, [*things, *taken], scale)
     labels += width_labels(answer, voice, stretch, scale) if widths else []
     named = place(labels, [*things, *taken], stretch.window, scale, top, floor)
-    return Words((*rings, *numbers.items, *written, *named.items), *_reach(named, top, floor))
+    # Leaders come first: where one must pass a flag, the flag's white ground keeps its words readable.
+    items = sorted((*numbers.items, *written, *named.items), key=lambda item: isinstance(item, Text))
+    return Words((*rings, *items), *_reach(named, top, floor))
 
 
 def _reach(placement: Placement, top: float, bottom: float) -> tuple[float, float]:
@@ -304,10 +305,9 @@ def _other_labels(
     obstacles: Sequence[Obstacle],
     scale: float,
 ) -> Iterator[Label]:
-    """Empty places, the ground behind the wall, the frames at the corners, a wall without a frame."""
+    """Empty places, the frames at the corners, a wall without a frame."""
     rooms = _rooms(answer, stretch)
     yield from _empty_labels(answer, voice, rooms, [o.window for o in obstacles if o.hard], scale)
-    yield from _ground_label(answer, voice, rooms, scale)
     yield from _corner_labels(answer.wall, voice, next_to, stretch, rooms, scale)
     if answer.wall.frame is None:
         (x, y), text = rooms[0].centre, voice.line("drawing.no_frame")
@@ -326,38 +326,6 @@ def _empty_labels(
         label = Label(text, spots, area.centre, "stays empty", WORD, SMALLEST, room=room)
         if _apart(area, room) < 0.0 and not too_narrow(room, scale) and _has_seat(label, hard, scale):
             yield label
-
-
-def _ground_label(answer: WallAnswer, voice: Voice, rooms: Iterable[Window], scale: float) -> Iterator[Label]:
-    """The words "in the ground" once on a page, under the ground line, in the first bay with room."""
-    line = ground_line(answer.wall)
-    text = voice.line("drawing.in_the_ground")
-    box = text_window(Text((0.0, 0.0), text, "ground", WORD, "middle", "top"), scale)
-    spots = []
-    for room in rooms:
-        heights = [y for x, y in _between(line, room.left, room.right)]
-        top = min(*heights, room.top)
-        x = min(room.centre[0], room.left + 250.0)
-        for down in _BELOW_GROUND:
-            fits = top - down * scale - box.height > room.bottom and box.width < room.width
-            spots += [Spot(x, top - down * scale, up="top")] if fits else []
-    if spots:
-        points_to = (spots[0].x, spots[0].y)
-        yield Label(text, tuple(spots), points_to, "ground", WORD, WORD)
-
-
-def _between(line: Sequence[tuple[float, float]], left: float, right: float) -> Iterator[tuple[float, float]]:
-    """The points of a line from left to right, both ends put in."""
-    yield left, _at(line, left)
-    yield from ((x, y) for x, y in line if left < x < right)
-    yield right, _at(line, right)
-
-
-def _at(line: Sequence[tuple[float, float]], x: float) -> float:
-    for (x0, y0), (x1, y1) in pairwise(line):
-        if x0 <= x <= x1 and x1 > x0:
-            return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
-    return line[0][1] if x < line[0][0] else line[-1][1]
 
 
 def _corner_labels(

@@ -17,7 +17,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from warmside.answers import Answers, WallAnswer
 from warmside.cutting.inside import InsideFill
-from warmside.cutting.pieces import Piece
+from warmside.cutting.pieces import Piece, Slit
 from warmside.order.order import Line
 from warmside.paper.front import level, short_id
 from warmside.say import Voice
@@ -25,8 +25,8 @@ from warmside.units import FOOT, INCH, METRE, MM, from_m
 
 ALWAYS = datetime(2000, 1, 1, tzinfo=UTC)
 ORDER_COLUMNS = ("good", "package", "needed", "unit", "packages", "likely", "at_hand", "to_buy")
-PIECE_COLUMNS = ("piece", "wall", "bay", "good", "width", "height", "notches", "thickness", "layers")
-WIDTHS = {"good": 42, "package": 10, "basis": 90, "notches": 32, "status": 14}
+PIECE_COLUMNS = ("piece", "wall", "bay", "good", "width", "height", "notches", "thickness", "layers", "slits")
+WIDTHS = {"good": 42, "package": 10, "basis": 90, "notches": 32, "slits": 24, "status": 14}
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 FIRST_ROW = 4
 
@@ -93,7 +93,14 @@ def _piece_cells(row: PieceRow, voice: Voice) -> list[Cell]:
         "; ".join(" ".join(f"{_size(size, voice):g}" for size in notch) for notch in notches),
         _size(piece.thickness, voice) if piece.thickness else _bought(piece.batt.thickness.value, voice),
         piece.layers,
+        "; ".join(_slit(slit, voice) for slit in piece.slits),
     ]
+
+
+def _slit(slit: Slit, voice: Voice) -> str:
+    """Where a slit runs, from the bottom end or from the left edge, and how deep from the back."""
+    code = "paper.table.slit_up" if slit.upright else "paper.table.slit"
+    return voice.line(code, at=_size(slit.at, voice), depth=_size(slit.depth, voice))
 
 
 def _size(length: int, voice: Voice) -> float:

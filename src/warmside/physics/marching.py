@@ -115,12 +115,12 @@ class Accuracy:
     method : of stepping
     """
 
-    temperature: float = 0.5
+    temperature: float = 1.0
     potential: float = 0.1
     iterations: int = 12
     halvings: int = 14
     steps: int = 1
-    events: int = 2
+    events: int = 8
     method: Method = Method.TR_BDF_2
 
 

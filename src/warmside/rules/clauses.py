@@ -2,24 +2,26 @@
 
 Limits are those of `catalog.codes` with a job's amendments. Where a fact that chooses among limits is not
 known, every limit that may hold is tried: one verdict for all of them is the verdict, else it can't be told.
-What rests on memory never passes for sure, and only a label exempts. Our reading: the authority decides.
+What rests on memory never passes for sure, nor does an effective R where nobody has read how it is to be
+worked out; only a label exempts. A limit that nobody has read is asked about. The authority decides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from warmside.catalog.codes import UNITS, Exemption, Limit, Measure, Rule, rules_with, unit_of
+from warmside.catalog.codes import NOT_READ, UNITS, Exemption, Limit, Measure, Rule, rules_with, unit_of
 from warmside.job.resolve import House
+from warmside.rules.facts import Bound, Facts, Found, facts, needs
 from warmside.rules.facts import Built as Built
-from warmside.rules.facts import Facts, Found, facts, needs
 from warmside.rules.found import found
 from warmside.say import Note
-from warmside.units import from_m
 
 CONFIRMED = frozenset({"read", "computed", "label"})
+EFFECTIVE = frozenset({Measure.FOUNDATION_R, Measure.ABOVE_GROUND_R, Measure.RIM_R})
+"""Measures that hang on the method by which resistance is worked out."""
 
 
 class Verdict(StrEnum):
@@ -48,6 +50,7 @@ class ClauseResult:
     choices : the limits that were tried, the strictest first
     missed : whether it falls short; None where that can't be told
     said : what stands beside it in place of the rule's own words
+    bound : where the found value is only an end of what it may be
     """
 
     rule: Rule
@@ -63,6 +66,7 @@ class ClauseResult:
     choices: tuple[Limit, ...] = ()
     missed: bool | None = None
     said: str | None = None
+    bound: Bound | None = None
 
     @property
     def target(self) -> bool:
@@ -77,8 +81,9 @@ class ClauseResult:
 
 def judge(house: House, walls: Sequence[Built]) -> tuple[ClauseResult, ...]:
     """Every rule of the house's set, amendments put in, against every wall that it applies to."""
-    known = facts(house)
     every = rules_with(house.rules.id, house.amendments)
+    by_method = any(rule.measure is Measure.METHOD and rule.status in CONFIRMED for rule in every)
+    known = replace(facts(house), method_read=by_method)
     results: list[ClauseResult] = []
     for rule in sorted(every, key=lambda rule: rule.after is not None):
         results += _of_rule(rule, house, walls, known, results)
@@ -91,6 +96,9 @@ def _of_rule(
     rule: Rule, house: House, walls: Sequence[Built], known: Facts, before: Sequence[ClauseResult]
 ) -> Iterator[ClauseResult]:
     for one in found(rule.measure, house, walls):
+        if rule.comparison == NOT_READ:
+            yield _asked(rule, one)
+            continue
         share = rule.measure is Measure.BEHIND
         result = _share_judged(rule, one, known, before) if share else against(rule, one, known)
         if result is not None and rule.after is None:
@@ -99,12 +107,23 @@ def _of_rule(
             yield from _after(result, [b for b in before if b.rule.measure is rule.after])
 
 
+def _asked(rule: Rule, one: Found) -> ClauseResult:
+    """What a wall has beside a limit that nobody has read."""
+    # Behind a thing the found value is a resistance, and without the limit it is no share of anything.
+    value = None if rule.measure is Measure.BEHIND else one.value
+    return ClauseResult(
+        rule, one.wall, one.thing, None, value, None, Verdict.ASK, one.needs, one.absent, one.continuous
+    )
+
+
 def against(rule: Rule, one: Found, known: Facts) -> ClauseResult | None:
     """One found value against a rule; None where no limit of the rule holds for it."""
     limits, missing = choices(rule, one, known)
     if not limits:
         return None
     result = _judged(rule, one, limits, missing, _sure(rule, one, known))
+    if one.bound is not None and result.missed is not (one.bound == "over"):
+        return replace(result, verdict=Verdict.CANT_TELL, missed=None)
     if result.verdict in GOOD or one.value is None:
         return result
     return _exempted(_reduced(result, one, limits, missing), one, known)
@@ -197,7 +216,8 @@ def _sure(rule: Rule, one: Found, known: Facts) -> bool:
     by_place = any(limit.zones or limit.degree_days_from or limit.degree_days_below for limit in rule.limits)
     place = known.degree_days is None or known.degree_days.status in CONFIRMED
     settled = place or not by_place or _same_anywhere(rule, one, known)
-    return one.sure and rule.status in CONFIRMED and settled
+    method = known.method_read or rule.measure not in EFFECTIVE
+    return one.sure and rule.status in CONFIRMED and settled and method
 
 
 def _same_anywhere(rule: Rule, one: Found, known: Facts) -> bool:
@@ -269,7 +289,7 @@ def _judged(
 ) -> ClauseResult:
     empty = ClauseResult(
         rule, one.wall, one.thing, None, one.value, None, Verdict.CANT_TELL, one.needs, one.absent,
-        one.continuous, limits,
+        one.continuous, limits, bound=one.bound,
     )  # fmt: skip
     if one.absent:
         strictest = rule.si(limits[0].value)
@@ -348,124 +368,3 @@ def _verdict(rule: Rule, good: bool, sure: bool) -> Verdict:
     if rule.short_means == "ask":
         return Verdict.ASK
     return Verdict.FAILS if sure else Verdict.LIKELY_FAILS
-
-
-# Grouped, and as notes
-
-
-@dataclass(frozen=True)
-class Row:
-    """One rule over the whole house: its worst result, all results, the places that share the worst."""
-
-    rule: Rule
-    worst: ClauseResult
-    results: tuple[ClauseResult, ...]
-    places: tuple[str, ...]
-
-
-def grouped(results: Sequence[ClauseResult]) -> tuple[Row, ...]:
-    """One row for each rule in the order of the set."""
-    by_rule: dict[str, list[ClauseResult]] = {}
-    for result in results:
-        by_rule.setdefault(result.rule.id, []).append(result)
-    return tuple(_row(of_rule) for of_rule in by_rule.values())
-
-
-def _row(of_rule: Sequence[ClauseResult]) -> Row:
-    def key(result: ClauseResult) -> tuple[int, float]:
-        return WORST_FIRST.index(result.verdict), result.margin if result.margin is not None else 0.0
-
-    worst = min(of_rule, key=key)
-    alike = [result for result in of_rule if result.verdict is worst.verdict]
-    places = dict.fromkeys(", ".join(p for p in (r.wall, r.thing) if p) for r in alike)
-    return Row(worst.rule, worst, tuple(of_rule), tuple(place for place in places if place))
-
-
-def wants(result: ClauseResult) -> Note:
-    """What the code wants, as a note."""
-    rule = result.rule
-    what = Note(f"rules.measure.{slug(rule.measure)}")
-    if rule.comparison == "any of":
-        return Note("rules.wants.any_of", {"what": what, "options": _options(result)})
-    limit = result.required if result.required is not None else rule.si(rule.limits[0].value)
-    return Note(f"rules.wants.{slug(rule.comparison)}", {"what": what, "limit": _value(rule.measure, limit)})
-
-
-def _options(result: ClauseResult) -> str:
-    """The options of a table as such tables are written: 15ci, 19, 13+5ci."""
-    pairs = [(f"{o.value:g}" if o.value else "", o.continuous) for o in result.choices]
-    return " / ".join("+".join(part for part in (c, f"{b:g}ci" if b else "") if part) for c, b in pairs)
-
-
-def has(result: ClauseResult) -> Note:
-    """What the wall has, as a note."""
-    measure = result.rule.measure
-    if result.absent:
-        return Note("rules.has.nothing")
-    if result.found is None:
-        return Note("rules.has.unknown")
-    if measure is Measure.RIM_LABEL_R:
-        return Note("rules.has.rim_label", {"cavity": result.found})
-    if measure is Measure.LABEL_R:
-        return Note("rules.has.label", {"cavity": result.found, "board": result.continuous})
-    return Note("rules.has.value", {"value": _value(measure, result.found)})
-
-
-def margin(result: ClauseResult) -> Note:
-    """How far over or short, as a note; nothing where that is no number."""
-    if result.margin is None or result.unit == "yes" or result.verdict is Verdict.DECIDES:
-        return Note("rules.margin.none")
-    if result.margin == 0.0:
-        return Note("rules.margin.even")
-    upward = result.rule.comparison in ("at least", "more than", "any of")
-    side = ("over", "short") if upward else ("to_spare", "too_much")
-    # Within the slack of a tape nothing is short; what is exempt, or made up for, is short all the same.
-    kept = result.margin > 0.0 or (result.missed is False and result.said is None)
-    word = side[0] if kept else side[1]
-    return Note(f"rules.margin.{word}", {"by": _value(result.rule.measure, abs(result.margin))})
-
-
-def verdict(result: ClauseResult) -> Note:
-    """The verdict, as a note; what to measure or ask stands in it."""
-    code = slug(result.verdict)
-    if result.verdict is Verdict.CANT_TELL:
-        return Note(f"rules.verdict.{code}", {"need": (result.needs or needs("authority"))[0]})
-    if result.verdict is Verdict.DECIDES:
-        chosen = slug(result.rule.chooses or "wall value")
-        return Note(f"rules.chooses.{chosen}.{'missed' if result.missed else 'held'}")
-    return Note(f"rules.verdict.{code}")
-
-
-def remark(result: ClauseResult) -> Note | None:
-    """What stands beside a rule: its own words, or the user's."""
-    words = result.said or result.rule.words
-    if words is None:
-        return None
-    return Note(words) if words.startswith("rules.words.") else Note("rules.own_words", {"words": words})
-
-
-def slug(word: str) -> str:
-    """A word as the last part of a code."""
-    return word.casefold().replace("'", "").replace(" ", "_").replace("-", "_")
-
-
-def _value(measure: Measure, value: float) -> Note:
-    """A value in the unit of its measure, as a note."""
-    unit = unit_of(measure)
-    if unit == "yes":
-        return Note("rules.value.yes" if value >= 1.0 else "rules.value.no")
-    if measure is Measure.RATIO:
-        return Note("rules.value.ratio", {"value": value})
-    if measure is Measure.CROSSING:
-        return Note("rules.value.times", {"value": value})
-    if measure is Measure.WOOD_MOISTURE:
-        return Note("rules.value.reading", {"value": round(100.0 * value, 1)})
-    shown: Mapping[str, tuple[str, object]] = {
-        "m2.K/W": ("rules.value.resistance", value),
-        "m": ("rules.value.length", from_m(value)),
-        "m2": ("rules.value.area", value),
-        "kg/(m2.s.Pa)": ("rules.value.permeance", value / UNITS["ng/(Pa.s.m2)"][1]),
-        "-": ("rules.value.share", value),
-    }
-    code, spoken = shown[unit]
-    return Note(code, {"value": spoken})

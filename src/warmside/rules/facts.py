@@ -10,12 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import Literal
 
 from warmside.catalog.climates import ClimateError
 from warmside.catalog.design_values import DegreeDays, ZoneError, climate_zone, design
 from warmside.cutting.pieces import BayFill
 from warmside.job import survey as asked
-from warmside.job.resolve import House, HouseWall, listed_place
+from warmside.job.listed_place import listed_place
+from warmside.job.resolve import House, HouseWall
 from warmside.say import Note
 from warmside.study.r_value import WallWorth
 from warmside.units import Length, to_m
@@ -23,6 +25,9 @@ from warmside.wall.frame import WallFrame
 
 OTHER_RULES = frozenset({"party wall", "second suite"})
 """Walls that stand under other parts of the code; nothing here judges them."""
+
+Bound = Literal["or_more", "or_less", "over"]
+"""What is known of a value that was looked at without being read off."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,7 @@ class Found:
     labelled : whether that permeance is the label's
     resistance : of that layer [m2.K/W]
     beside_unheated : whether enclosed space that is not heated lies behind the wall
+    bound : where the value is only an end of what it may be
     """
 
     value: float | None
@@ -60,6 +66,7 @@ class Found:
     labelled: bool = False
     resistance: float | None = None
     beside_unheated: bool = False
+    bound: Bound | None = None
 
 
 # Facts
@@ -70,11 +77,13 @@ class Facts:
     """What chooses among the limits of a rule.
 
     degree_days : heating degree-days of the place under 18 C, None where not known [K.d]
+    method_read : whether the way in which the set wants resistance worked out was read
     """
 
     degree_days: DegreeDays | None
     zones: str | None
     heat_recovery: bool | None
+    method_read: bool = True
 
     @cached_property
     def zone(self) -> str | None:
@@ -103,6 +112,11 @@ def degree_days(place: asked.Place) -> DegreeDays | None:
 
 
 # What is known of a wall
+
+
+def exposure_known(house: House, wall: HouseWall) -> bool:
+    """Whether somebody said what lies behind the wall."""
+    return all(assumed.field != f"wall {wall.name}.exposure" for assumed in house.assumptions)
 
 
 def showing_known(house: House, wall: HouseWall) -> bool:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from warmside.catalog.codes import Measure
+from warmside.catalog.hazards import hazards
 from warmside.job.resolve import House
 from warmside.rules.facts import (
     OTHER_RULES,
@@ -25,7 +26,7 @@ from warmside.rules.facts import (
     showing_known,
 )
 from warmside.rules.things import OF_THINGS, without_a_place
-from warmside.rules.vapour import OF_VAPOUR
+from warmside.rules.vapour import OF_VAPOUR, through
 from warmside.units import Length, to_m
 
 UNHEATED = frozenset({"unheated space", "garage", "cold room"})
@@ -52,11 +53,15 @@ def _method(house: House, walls: Sequence[Built]) -> Iterator[Found]:
 
 
 def _wood_moisture(house: House, _walls: Sequence[Built]) -> Iterator[Found]:
-    seen = house.looked_at.get("wood-mc")
+    """A reading, or an answer to whether it is over the line of the hazard."""
+    seen, line = house.looked_at.get("wood-mc"), hazards()["wood-mc"].over
     if seen is not None and seen.reading is not None:
         yield Found(seen.reading / 100.0)
-    elif seen is not None and seen.answer == "yes":
-        yield Found(1.0)
+    elif seen is not None and seen.answer is not None and line is not None:
+        over = seen.answer == "yes"
+        # What is over the line misses it by something, and nobody knows by how much.
+        value = line.value / 100.0 * (1.0 + 1e-6 * over)
+        yield Found(value, needs=needs("wood_moisture"), bound="over" if over else "or_less")
     else:
         yield Found(None, needs=needs("wood_moisture"))
 
@@ -75,6 +80,17 @@ def _above_ground_r(_house: House, each: Built) -> Iterator[Found]:
         yield _beside(each, Found(each.worth.whole.resistance, each.wall.name))
 
 
+def _total_r(house: House, each: Built) -> Iterator[Found]:
+    """Through the insulated part of the wall: film, sheet, batt, gap, foam and concrete, no studs."""
+    if each.wall.frame is not None:
+        yield _beside(each, Found(math.fsum(through(house, each.wall)), each.wall.name))
+
+
+def _above_ground_total_r(house: House, each: Built) -> Iterator[Found]:
+    if each.wall.showing.most > 0:
+        yield from _total_r(house, each)
+
+
 def _rim_r(_house: House, each: Built) -> Iterator[Found]:
     if each.wall.frame is not None:
         yield _beside(each, Found(each.worth.rim.resistance, each.wall.name))
@@ -91,6 +107,11 @@ def _label_r(_house: House, each: Built) -> Iterator[Found]:
         board = each.wall.assembly.foam_board
         label = each.wall.assembly.batts[0].r_label.value
         yield Found(label, each.wall.name, continuous=board.resistance if board else 0.0)
+
+
+def _above_ground_label_r(house: House, each: Built) -> Iterator[Found]:
+    if each.wall.showing.most > 0:
+        yield from _label_r(house, each)
 
 
 def _mean_showing(house: House, each: Built) -> Iterator[Found]:
@@ -189,8 +210,11 @@ _OF_WALL: Mapping[Measure, Callable[[House, Built], Iterator[Found]]] = {
     **OF_VAPOUR,
     Measure.FOUNDATION_R: _foundation_r,
     Measure.ABOVE_GROUND_R: _above_ground_r,
+    Measure.TOTAL_R: _total_r,
+    Measure.ABOVE_GROUND_TOTAL_R: _above_ground_total_r,
     Measure.RIM_R: _rim_r,
     Measure.LABEL_R: _label_r,
+    Measure.ABOVE_GROUND_LABEL_R: _above_ground_label_r,
     Measure.RIM_LABEL_R: _rim_label_r,
     Measure.CONTACT: _contact,
     Measure.COVER: _cover,

@@ -41,7 +41,10 @@ class Raised:
 
 @dataclass(frozen=True)
 class Start:
-    """The answer: how many hazards were looked at, of how many, which are there, which were not looked at."""
+    """The answer: how many hazards were looked at, of how many, which are there, which were not looked at.
+
+    clear : those that were looked at and are not there
+    """
 
     answer: Answer
     seen: int
@@ -49,6 +52,7 @@ class Start:
     found: tuple[Raised, ...]
     unseen: tuple[Hazard, ...]
     front: tuple[Note, ...]
+    clear: tuple[Hazard, ...]
 
     @property
     def open(self) -> tuple[Hazard, ...]:
@@ -73,6 +77,7 @@ def may_we_start(house: House) -> Start:
         found=found,
         unseen=unseen,
         front=_front(found, asked, looked),
+        clear=tuple(h for h in asked if h not in (*unseen, *(raised.hazard for raised in found))),
     )
 
 
@@ -163,22 +168,37 @@ def raised_note(raised: Raised) -> Note:
     """One hazard that is there: what it means, what to do, who may do it."""
     hazard = raised.hazard
     args = {
-        "what": Note(f"{hazard.code}.ask"),
+        "seen": finding(raised),
         "means": Note(f"{hazard.code}.means"),
         "do": Note(f"{hazard.code}.do"),
-        "who": Note(f"hazard.who.{hazard.who.replace(' ', '_')}"),
+        "who": Note(f"hazard.who.{who(hazard)}"),
     }
+    return Note("hazard.raised", args)
+
+
+def who(hazard: Hazard) -> str:
+    """Who may deal with it, as the last part of a code."""
+    return hazard.who.replace(" ", "_")
+
+
+def finding(raised: Raised) -> Note:
+    """What was seen of a hazard that is there, in one short sentence."""
+    what = Note(f"{raised.hazard.code}.ask")
     if raised.walls:
-        return Note("hazard.raised_on", {**args, "walls": ", ".join(raised.walls)})
+        return Note("hazard.seen.walls", {"what": what, "walls": ", ".join(raised.walls)})
     if raised.reading is None or raised.line is None:
-        return Note("hazard.raised", args)
+        return Note("hazard.seen.yes", {"what": what})
     value, limit = (f"{number:g} {raised.line.unit}" for number in (raised.reading, raised.line.value))
-    return Note("hazard.reading", {**args, "value": value, "limit": limit})
+    return Note("hazard.seen.reading", {"what": what, "value": value, "limit": limit})
+
+
+def ranked(start: Start) -> tuple[Raised, ...]:
+    """What is there, stops first."""
+    order = ("stop", "wait", "warn", "clue")
+    return tuple(sorted(start.found, key=lambda raised: order.index(raised.hazard.level)))
 
 
 def lines(start: Start) -> tuple[Note, ...]:
     """What is there, stops first, then what keeps the work waiting because nobody has looked."""
-    order = ("stop", "wait", "warn", "clue")
-    ranked = sorted(start.found, key=lambda raised: order.index(raised.hazard.level))
     unseen = [Note("hazard.unseen", {"what": Note(f"{hazard.code}.ask")}) for hazard in start.open]
-    return (*(raised_note(raised) for raised in ranked), *unseen)
+    return (*(raised_note(raised) for raised in ranked(start)), *unseen)

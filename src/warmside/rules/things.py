@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 
 from warmside.catalog.codes import Measure
 from warmside.catalog.kinds import kinds
@@ -51,6 +52,22 @@ def _known_at(names: frozenset[str], value: Callable[[HouseThing], float]) -> Te
     return tell
 
 
+# Before the panel
+
+
+def _panel_space(house: House, each: Built) -> Iterator[Found]:
+    for thing in each.wall.in_the_way:
+        if thing.kind.name in PANELS:
+            yield replace(_free_floor(house), wall=each.wall.name, thing=thing.id, kind=thing.kind.name)
+
+
+def _free_floor(house: House) -> Found:
+    """Of the hazards one asks whether there is less than 1 m; a no says that there is so much."""
+    seen = house.looked_at.get("panel-space")
+    free = seen is not None and seen.answer == "no"
+    return Found(1.0 if free else None, needs=needs("panel_space"), bound="or_more" if free else None)
+
+
 # Behind things
 
 
@@ -84,6 +101,12 @@ def _box_sealed(_house: House, each: Built) -> Iterator[Found]:
             yield Found(float(sealed), each.wall.name, thing.id, thing.kind.name)
 
 
+def _all_wrapped(house: House) -> Found:
+    """Where every wall has something for its boxes, each box is sealed wherever it hangs."""
+    wrapped = house.walls and all(wall.assembly.box_wrap is not None for wall in house.walls)
+    return Found(1.0 if wrapped else None)
+
+
 # What is hot
 
 
@@ -103,7 +126,7 @@ OF_THINGS: Mapping[Measure, Tell] = {
     Measure.BY_LABEL: _seen_at(LABELLED, "label"),
     Measure.LIGHT: _seen_at(LIGHTS, "light"),
     Measure.CLEARANCE: _clearance,
-    Measure.PANEL_SPACE: _seen_at(PANELS, "panel_space"),
+    Measure.PANEL_SPACE: _panel_space,
     Measure.BEAM_AIR: _known_at(POCKETS, lambda thing: to_m(thing.kind.clear.value)),
     Measure.OPENING_AREA: _known_at(WINDOWS, lambda thing: to_m(thing.width) * to_m(thing.height)),
     Measure.OPENING_SIDE: _known_at(WINDOWS, lambda thing: to_m(min(thing.width, thing.height))),
@@ -119,11 +142,19 @@ _UNTOLD: Mapping[Measure, frozenset[str]] = {
     Measure.BEAM_AIR: POCKETS,
     Measure.OPENING_AREA: WINDOWS,
     Measure.OPENING_SIDE: WINDOWS,
+    Measure.BOX_SEALED: frozenset(kind.name for kind in kinds().values() if kind.wrapped),
 }
 """Kinds that a measure can't be told of while they are only counted."""
+_WITHOUT_A_PLACE: Mapping[Measure, Callable[[House], Found]] = {
+    Measure.PANEL_SPACE: _free_floor,
+    Measure.BOX_SEALED: _all_wrapped,
+}
+"""What can be told of a thing wherever it stands."""
 
 
 def without_a_place(measure: Measure, house: House) -> Iterator[Found]:
     """One for each kind of which something has no place, where the measure needs one."""
     for kind in sorted(house.unplaced_kinds & _UNTOLD.get(measure, frozenset())):
-        yield Found(None, thing=kind, kind=kind, needs=needs("place"))
+        told = _WITHOUT_A_PLACE[measure](house) if measure in _WITHOUT_A_PLACE else Found(None)
+        one = told if told.value is not None else Found(None, needs=needs("place"))
+        yield replace(one, thing=kind, kind=kind)

@@ -14,7 +14,7 @@ from dataclasses import replace
 from warmside.catalog.codes import Measure
 from warmside.catalog.goods import Membrane, Quantity
 from warmside.job.resolve import House, HouseWall
-from warmside.rules.facts import Built, Found, has_foam, kept, needs, showing_known
+from warmside.rules.facts import Built, Found, exposure_known, has_foam, kept, needs, showing_known
 from warmside.study.layers import around_studs, batt_layers
 from warmside.units import Length, to_m
 
@@ -81,27 +81,26 @@ def _vapour_warm_side(_house: House, each: Built) -> Iterator[Found]:
         yield Found(float(wall.assembly.vapour_control is not None), wall.name)
 
 
-def _air_barrier_permeance(_house: House, each: Built) -> Iterator[Found]:
-    sheet = _sheet(each)
-    if sheet is not None and each.wall.exposure == "soil":
-        yield _by(sheet.permeance, each.wall.name, "authority")
-
-
 def _lap(_house: House, each: Built) -> Iterator[Found]:
     sheet = each.wall.assembly.vapour_control
     if each.wall.frame is not None and sheet is not None:
         yield Found(to_m(sheet.lap.value), each.wall.name)
 
 
-def ratio(house: House, each: Built) -> float | None:
-    """Resistance outside the inner face of the foam over that inside of it; None without foam, new or old."""
-    wall = each.wall
-    if wall.frame is None or not has_foam(wall):
-        return None
+def through(house: House, wall: HouseWall) -> tuple[float, float]:
+    """Resistance between studs inside of the inner face of foam or concrete, and from there on [m2.K/W]."""
     layers = around_studs(house, wall)
     within = (*layers.before, *batt_layers(wall.assembly.batts[0], layers.depth, layers.gap))
-    outside = math.fsum(layer.resistance for layer in layers.behind)
-    return outside / math.fsum(layer.resistance for layer in within)
+    inside, outside = (math.fsum(layer.resistance for layer in part) for part in (within, layers.behind))
+    return inside, outside
+
+
+def ratio(house: House, each: Built) -> float | None:
+    """Resistance outside the inner face of the foam over that inside of it; None without foam, new or old."""
+    if each.wall.frame is None or not has_foam(each.wall):
+        return None
+    within, outside = through(house, each.wall)
+    return outside / within
 
 
 def _ratio(house: House, each: Built) -> Iterator[Found]:
@@ -122,22 +121,43 @@ def _ratio(house: House, each: Built) -> Iterator[Found]:
 # Behind the studs
 
 
-def _in_soil(wall: HouseWall) -> bool:
-    return wall.exposure == "soil" and wall.frame is not None
+Tell = Callable[[House, Built], Iterator[Found]]
 
 
+def _in_soil(tell: Tell) -> Tell:
+    """Only of framed walls against soil."""
+
+    def told(house: House, each: Built) -> Iterator[Found]:
+        if each.wall.frame is not None and each.wall.exposure == "soil":
+            yield from tell(house, each)
+
+    return told
+
+
+def _or_asked(tell: Tell) -> Tell:
+    """Where nobody said what lies behind a wall, that has to be looked at first."""
+
+    def told(house: House, each: Built) -> Iterator[Found]:
+        if each.wall.frame is None or exposure_known(house, each.wall):
+            yield from tell(house, each)
+        else:
+            yield Found(None, each.wall.name, needs=needs("exposure"))
+
+    return told
+
+
+@_or_asked
+@_in_soil
 def _moisture_protection(_house: House, each: Built) -> Iterator[Found]:
     wall = each.wall
-    if _in_soil(wall):
-        barrier = wall.assembly.moisture_barrier is not None or kept(wall, "moisture barrier")
-        yield Found(float(barrier or has_foam(wall)), wall.name)
+    barrier = wall.assembly.moisture_barrier is not None or kept(wall, "moisture barrier")
+    yield Found(float(barrier or has_foam(wall)), wall.name)
 
 
+@_in_soil
 def _moisture_top(house: House, each: Built) -> Iterator[Found]:
     """A new barrier ends at the ground line; how high an old one goes has to be looked at."""
     wall = each.wall
-    if not _in_soil(wall):
-        return
     if kept(wall, "moisture barrier"):
         yield Found(None, wall.name, needs=needs("old_barrier"))
     elif wall.assembly.moisture_barrier is not None:
@@ -145,24 +165,33 @@ def _moisture_top(house: House, each: Built) -> Iterator[Found]:
         yield Found(0.0 if known else None, wall.name, needs=() if known else needs("concrete_showing"))
 
 
+@_in_soil
 def _moisture_permeance(_house: House, each: Built) -> Iterator[Found]:
     sheet = each.wall.assembly.moisture_barrier
-    if _in_soil(each.wall) and sheet is not None:
+    if sheet is not None:
         yield _by(sheet.permeance, each.wall.name, "authority")
 
 
+@_or_asked
+@_in_soil
 def _below_ground(house: House, each: Built) -> Iterator[Found]:
     """How far down the insulation goes where the ground is lowest; batts go to the floor."""
     wall = each.wall
-    if not _in_soil(wall):
-        return
     stops = (0, wall.length, *(p.at for p in wall.showing.points if p.at is not None))
     known = showing_known(house, wall)
     value = to_m(Length(min(wall.ground(x) for x in stops))) if known else None
     yield Found(value, wall.name, needs=() if known else needs("concrete_showing"))
 
 
-OF_VAPOUR: Mapping[Measure, Callable[[House, Built], Iterator[Found]]] = {
+@_or_asked
+@_in_soil
+def _air_barrier_permeance(_house: House, each: Built) -> Iterator[Found]:
+    sheet = _sheet(each)
+    if sheet is not None:
+        yield _by(sheet.permeance, each.wall.name, "authority")
+
+
+OF_VAPOUR: Mapping[Measure, Tell] = {
     Measure.VAPOUR_PERMEANCE: _vapour_permeance,
     Measure.VAPOUR_WET: _vapour_wet,
     Measure.VAPOUR_CLASS: _vapour_class,

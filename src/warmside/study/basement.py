@@ -65,16 +65,16 @@ class SkinLoss:
 
 
 def skin_loss(job: GroundJob, drives: Drives, *, insulated: bool) -> SkinLoss:
-    """The skin of a basement with or without what the job puts on it.
+    """The skin of a basement after or before the job.
 
     job : sections and stretches
     drives : outside temperatures
-    insulated : False leaves walls and rim bare
+    insulated : False leaves walls and rim as they were found
     """
     own = np.zeros((HARMONICS + 1, len(PARTS)), complex)
     given, outdoors = np.zeros_like(own), np.zeros(len(PARTS))
     for stretch, face in zip(job.stretches, drives.faces, strict=True):
-        chosen = stretch.skin if insulated else stretch.skin.bare
+        chosen = stretch.skin if insulated else stretch.found
         gain = stretch.length * gains(job.sections[stretch.section], chosen)
         own += gain[:, :, 0]
         given += gain[:, :, 1] * face[:, None] + gain[:, :, 2] * drives.ground[:, None]

@@ -127,11 +127,11 @@ def spots(
     design : outdoor temperature [C]
     """
     found: dict[str, Spot] = {}
-    for stretch in {(s.section, s.skin): s for s in job.stretches if s.outdoors}.values():
+    for stretch in {(s.section, s.skin, s.found): s for s in job.stretches if s.outdoors}.values():
         section = job.sections[stretch.section]
         warm = surfaces(section, stretch.skin, after, ground, design)
-        bare = surfaces(section, stretch.skin.bare, before, ground, design)
-        corner = corner_spot(section, stretch.skin, before, after, design)
+        bare = surfaces(section, stretch.found, before, ground, design)
+        corner = corner_spot(section, (stretch.found, stretch.skin), (before, after), design)
         for spot in (*_told(stretch.wall, bare, warm), *corner):
             one = replace(spot, wall=stretch.wall)
             if one.place not in found or one.after < found[one.place].after:
@@ -147,21 +147,22 @@ def _told(wall: str, before: Mapping[str, float], after: Mapping[str, float]) ->
 
 
 def corner_spot(
-    section: Section, chosen: Skin, before: Indoors, after: Indoors, design: float
+    section: Section, skins: tuple[Skin, Skin], indoors: tuple[Indoors, Indoors], design: float
 ) -> Sequence[Spot]:
     """The corner of two such walls above the ground; empty where hardly any concrete shows.
 
     section : without layers
-    chosen : what is put on
-    before, after : temperature of the basement
+    skins : what is on it before and after
+    indoors : temperature of the basement before and after
     design : outdoor temperature [C]
     """
     if section.showing < EDGE:
         return ()
     at = [
         design
-        + corner_factor(section.wall_thickness, round(r, 3), section.concrete.conductivity) * (t - design)
-        for r, t in ((0.0, before.on_the_day), (chosen.wall, after.on_the_day))
+        + corner_factor(section.wall_thickness, round(skin.wall, 3), section.concrete.conductivity)
+        * (room.on_the_day - design)
+        for skin, room in zip(skins, indoors, strict=True)
     ]
     return (Spot("corner", "", at[0], at[1]),)
 

@@ -25,6 +25,7 @@ from warmside.physics.ground import GROUND, INDOOR, OUTDOOR, Section, Zone
 from warmside.physics.ground_rules import Soil
 from warmside.physics.ground_surface import MONTH_DAYS
 from warmside.physics.response import ANNUAL, Assembly, Condensed
+from warmside.study.as_found import End, left_alone, old_resistance
 from warmside.study.layers import around_studs, wood
 from warmside.study.r_value import WallWorth
 from warmside.units import Length, to_m
@@ -93,7 +94,7 @@ class Skin:
 
     @property
     def bare(self) -> Skin:
-        """The same before anything is put on wall and rim."""
+        """The same with nothing on wall and rim."""
         return replace(self, wall=0.0, rim=0.0)
 
 
@@ -105,6 +106,7 @@ class Stretch:
     section : which of the house's sections it has
     bearing : where it faces, clockwise from north; None where not known [deg]
     outdoors : false beside a garage, a cold room or unheated space
+    found : what is on it before the work
     """
 
     wall: str
@@ -113,6 +115,7 @@ class Stretch:
     bearing: float | None
     outdoors: bool
     skin: Skin
+    found: Skin
 
 
 @dataclass(frozen=True)
@@ -124,14 +127,20 @@ class GroundJob:
     stretches: tuple[Stretch, ...]
 
 
-def ground_job(house: House, worths: Mapping[str, WallWorth], soil: Soil) -> GroundJob | None:
-    """The sections of a house in one soil; None without a measured wall."""
+def ground_job(
+    house: House, worths: Mapping[str, WallWorth], soil: Soil, end: End = End.LIKELY
+) -> GroundJob | None:
+    """The sections of a house in one soil; None without a measured wall.
+
+    end : of what nobody knows of the old layers on its walls
+    """
     floor = floor_plan(house)
     if floor is None:
         return None
     cuts = [(wall, *_cut(wall, part)) for wall in house.walls for part in range(CUTS)]
     groups = _groups([showing for _, _, showing in cuts])
     facing = bearings(house)
+    skins = {wall.name: _skins(house, wall, worths[wall.name], end) for wall in house.walls}
     sections = [
         _section(house, floor, soil, [cut for cut, g in zip(cuts, groups, strict=True) if g == group])
         for group in range(max(groups) + 1)
@@ -143,7 +152,7 @@ def ground_job(house: House, worths: Mapping[str, WallWorth], soil: Soil) -> Gro
             group,
             facing.get(wall.name),
             wall.exposure in ("soil", "outside air"),
-            skin(house, wall, worths[wall.name]),
+            *skins[wall.name],
         )
         for (wall, _, _), group in zip(cuts, groups, strict=True)
     ]
@@ -185,6 +194,13 @@ def _section(
         rim_height=round(float(np.mean([to_m(Length(w.rim.height + w.sill)) for w, _, _ in cuts])), 3),
         film_ground=0.0,
     )
+
+
+def _skins(house: House, wall: HouseWall, worth: WallWorth, end: End) -> tuple[Skin, Skin]:
+    """What is on a wall after and before the work; without a frame the job only tears out."""
+    after = skin(house, wall, worth)
+    found = replace(after.bare, wall=old_resistance(house, wall, end))
+    return (after if worth.whole else replace(after, wall=left_alone(house, wall, end))), found
 
 
 def skin(house: House, wall: HouseWall, worth: WallWorth) -> Skin:

@@ -1,10 +1,11 @@
 """What insulating the walls of a basement saves, where it stays cold, and what it does to the frost.
 
-Before: bare concrete and rim, the basement at the temperature that the survey says, or floating without heat
-of its own. After: the walls of the job, the basement at its wanted temperature. Losses are those on heated
-days. Savings are taken under snow where snow is known, frost and cold surfaces under bare ground. A range is
-the least and the most of all ends that were run: soil, how the basement hangs on the house, leakage,
-efficiency, and the stricter reading of the survey. The settled state, walls of poured concrete, one room.
+Before: the walls as they were found, the rim bare, the basement at the temperature that the survey says, or
+floating without heat of its own. After: the walls of the job, the basement at its wanted temperature. Losses
+are those on heated days. Savings are taken under snow where snow is known, frost and cold surfaces under bare
+ground. A range is the least and the most of all ends that were run: soil, how the basement hangs on the
+house, leakage, efficiency, what is on the walls already, and the stricter reading of the survey. The settled
+state, walls of poured concrete, one room.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from warmside.physics.grid import Array, Grid
 from warmside.physics.ground import Section
 from warmside.say import Note
 from warmside.study import frost_job
+from warmside.study.as_found import End, WallBefore, walls_before
 from warmside.study.basement import (
     KWH,
     MONTH_HOURS,
@@ -56,6 +58,7 @@ from warmside.study.outdoors import (
     surface_waves,
 )
 from warmside.study.r_value import WallWorth
+from warmside.study.standard import Beside, beside_standard
 
 Worths = Mapping[str, WallWorth]
 
@@ -145,6 +148,8 @@ class HeatStudy:
     fuel, money : None where the survey names no fuel or no price; `needs` are the fields to ask for
     design, spots, draught : None or empty where no design temperature is known
     frost : one for each cover that was run, for the section that it goes nearest to the footing
+    walls_before : those on which something old counts
+    standard : floor and wall below the ground by the sections and by ISO 13370
     notes : warnings and what to do
     """
 
@@ -165,6 +170,8 @@ class HeatStudy:
     draught: Draught | None
     frost: tuple[Frost, ...]
     picture: Picture
+    walls_before: tuple[WallBefore, ...]
+    standard: tuple[Beside, ...]
     notes: tuple[Note, ...]
 
 
@@ -260,8 +267,7 @@ def _studied(
     case, cold = _case(house, weather.recent, job), _case(house, weather, job)
     cover = weather.covers[-1]
     runs = [case.run(in_soil(job, kind.at(k)), cover) for k in _likely_first(kind.conductivity)]
-    other = ground_job(*stricter, kind.at(kind.conductivity.likely)) if stricter else None
-    runs += [case.run(other, cover)] if other is not None and other != job else []
+    runs += [case.run(other, cover) for other in _others(house, worths, stricter, job)]
     bare = runs[0] if cover is Cover.BARE else case.run(job, Cover.BARE)
     bare_now = cold.run(job, Cover.BARE)
     saved = _saving(case, runs, bare)
@@ -288,9 +294,21 @@ def _studied(
         draught=edge,
         frost=frost,
         picture=picture,
+        walls_before=walls_before(house),
+        standard=beside_standard(job),
         notes=(),
     )
     return replace(found, notes=tuple(_notes(house, found, weather, kind, job)))
+
+
+def _others(
+    house: House, worths: Worths, stricter: tuple[House, Worths] | None, job: GroundJob
+) -> Iterator[GroundJob]:
+    """The stricter reading of the survey, and both ends of what is on the walls already."""
+    soil = job.sections[0].soil
+    read = [ground_job(*stricter, soil)] if stricter else []
+    read += [ground_job(house, worths, soil, end) for end in (End.LEAST, End.MOST)]
+    yield from (other for other in read if other is not None and other != job)
 
 
 def _likely_first(spread_out: Range) -> tuple[float, ...]:
@@ -413,7 +431,7 @@ def _acting(case: _Case, run: _Run, stretch: Stretch, *, insulated: bool) -> Fro
 
 def _frost_at(case: _Case, run: _Run, cover: Cover, stretch: Stretch, kind: SoilKind | None) -> Frost:
     section = run.job.sections[stretch.section]
-    skins = (stretch.skin.bare, stretch.skin)
+    skins = (stretch.found, stretch.skin)
     acting = [_acting(case, run, stretch, insulated=on) for on in (False, True)]
     lines = [frost_job.bound(section, *one) for one in zip(skins, acting, strict=True)]
     found = Frost(cover.value, frost_job.underside(section), *lines)
@@ -437,7 +455,7 @@ def _picture(case: _Case, run: _Run, stretch: Stretch) -> Picture:
     """The temperatures of a section when the air is coldest."""
     section, when = run.job.sections[stretch.section], int(at_times(case.weather.air, TIMES).argmin())
     fields = []
-    for insulated, skin in ((False, stretch.skin.bare), (True, stretch.skin)):
+    for insulated, skin in ((False, stretch.found), (True, stretch.skin)):
         built = assembly(section, skin)
         mean, moving = frost_job.field_waves(built, _acting(case, run, stretch, insulated=insulated))
         waves = [mean.field, *(moving[n].field for n in frost_job.FROST_WAVES)]
@@ -463,6 +481,7 @@ def _notes(
         yield Note(
             "heat.floats", {"coldest": min(study.before.basement), "warmest": max(study.before.basement)}
         )
+    yield from _old_notes(study.walls_before)
     yield Note("heat.settled")
     if weather.warming:
         yield Note("heat.recent", {"warmer": weather.warming})
@@ -476,6 +495,17 @@ def _notes(
         yield Note("heat.price_unit", {"unit": house.heating.price.per, "fuel": study.fuel.fuel})
     yield from _comfort(study.draught)
     yield from _frost_notes(study.frost, kind)
+
+
+def _old_notes(before: Sequence[WallBefore]) -> Iterator[Note]:
+    """Old insulation counts before the work too; how sure its worth is."""
+    for found in before:
+        ends = found.whole
+        if ends.low < ends.high:
+            args = {"wall": found.wall, "low": ends.low, "high": ends.high, "worth": ends.likely}
+            yield Note("heat.old_either", args)
+        else:
+            yield Note("heat.old_counted", {"wall": found.wall, "worth": ends.likely})
 
 
 def _comfort(edge: Draught | None) -> Iterator[Note]:
