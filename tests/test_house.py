@@ -21,8 +21,8 @@ physics.monthly_surface physics.monthly physics.damage physics.companion
 catalog.data_fault catalog.goods catalog.kinds catalog.data_files
 catalog.climate_tables catalog.climates catalog.design_values catalog.codes catalog.hazards
 job.survey job.every_wall job.lines job.faults
-job.findings job.sizes job.labels job.spots job.counted job.stock job.cross job.read job.write job.record
 job.listed_place
+job.findings job.sizes job.labels job.spots job.counted job.stock job.cross job.read job.write job.record
 job.assume job.openings job.existing job.inside job.corners job.resolve job.closing job.walk_through
 job.walk_text
 wall.frame wall.in_the_way

@@ -81,9 +81,9 @@ def _refuse(faults: Sequence[Note], voice: Voice, *, writes: bool) -> typer.Exit
 def _answered(folder: Path, *, writes: bool) -> tuple[Answers, Voice]:
     """Read and answer a job, or leave with status 2 and every fault told."""
     from warmside.answers import JobError, answer
-    from warmside.job.read import read_job
+    from warmside.job.read import read_with_files
 
-    read = read_job(folder)
+    read = read_with_files(folder)
     voice = _voice(read)
     if read.survey is None or read.faults:
         raise _refuse(read.faults, voice, writes=writes)

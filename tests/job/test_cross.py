@@ -432,3 +432,21 @@ def test_own_studs_of_steel_are_refused_too() -> None:
     own = f"[[goods.lumber]]\nid = 'mine'\nname = 'Steel stud'\npackage = 'stick'\nface = {size}\n"
     told = [Voice().text(note) for note in read_bytes((HEAD + own + f"depth = {size}\n").encode()).faults]
     assert any("of steel are not computed here" in fault for fault in told)
+
+
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        ("Nowhere at all", "no place like 'Nowhere at all'; give a larger town nearby, or coordinates"),
+        ("Timmins, Ontaro", "no region 'Ontaro'; is it Ontario?"),
+    ],
+)
+def test_a_listed_place_that_is_named_and_not_there_is_a_fault(name: str, why: str) -> None:
+    [fault] = faults(HEAD + f'[place]\nclimate = "{name}"\n')
+    advice = "name a listed place, with its province, state or country, or leave it out"
+    assert fault == f"job.toml line 5: place.climate: {why}; {advice}"
+
+
+def test_a_place_in_the_list_is_no_fault_nor_a_town_outside_it() -> None:
+    assert not faults(HEAD + '[place]\nclimate = "Timmins, Ontario"\n')
+    assert not faults(HEAD + '[place]\ntown = "Cold Kettle"\n')

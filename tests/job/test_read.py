@@ -12,7 +12,15 @@ import tomlkit
 
 from warmside.catalog.goods import Model
 from warmside.job import read as reader
-from warmside.job.read import LARGEST_FILE, MOST_FAULTS, ReadResult, hash_of, read_bytes, read_job
+from warmside.job.read import (
+    LARGEST_FILE,
+    MOST_FAULTS,
+    ReadResult,
+    hash_of,
+    read_bytes,
+    read_job,
+    read_with_files,
+)
 from warmside.job.survey import FORMAT, Foundation, Frame, Rim, Thing, Wall
 from warmside.say import Voice
 from warmside.units import INCH
@@ -484,3 +492,14 @@ def test_one_bracket_further_up_is_named() -> None:
     text = HEAD + '[wall]\nname = "A"\n[[wall]]\nname = "B"\n'
     (sentence,) = faults(text)
     assert "further up one of them is headed in one bracket; write '[[wall]]' there too" in sentence
+
+
+def test_a_weather_file_that_is_named_lies_in_the_folder(tmp_path: Path) -> None:
+    written(tmp_path, (HEAD + '[place]\nweather_file = "roof.epw"\n').encode())
+    assert said(read_job(tmp_path)) == []
+    assert said(read_with_files(tmp_path)) == [
+        "job.toml line 5: place.weather_file: there is no file 'roof.epw' in the job's folder; put it there, "
+        "or leave it out"
+    ]
+    (tmp_path / "roof.epw").touch()
+    assert said(read_with_files(tmp_path)) == []

@@ -11,10 +11,12 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import get_args
 
+from warmside.catalog.climates import ClimateError
 from warmside.job.counted import counts, measured_again, total_length
 from warmside.job.findings import Found, found, parts_of, things_of, walls_of
 from warmside.job.labels import labels
 from warmside.job.lines import KeyPath
+from warmside.job.listed_place import listed_place
 from warmside.job.sizes import profiles, sizes
 from warmside.job.spots import overlaps, positions, unknown_kinds
 from warmside.job.stock import goods, prices, rule_set
@@ -99,6 +101,15 @@ def _turns(survey: Survey) -> Iterator[Found]:
         yield found("warning.turned_left", ("wall", 0, "turn"))
 
 
+def _climate(survey: Survey) -> Iterator[Found]:
+    """A listed place that is named and not found; a town alone may well be unknown."""
+    if survey.place.climate is not None:
+        try:
+            listed_place(survey.place)
+        except ClimateError as unknown:
+            yield found("fault.climate", ("place", "climate"), why=str(unknown).rstrip("."))
+
+
 def _nearest_facing(bearing: float) -> str:
     return list(_BEARING)[round(bearing / 45.0) % 8]
 
@@ -123,4 +134,5 @@ _CHECKS: tuple[Check, ...] = (
     prices,
     _facings,
     _turns,
+    _climate,
 )

@@ -13,7 +13,7 @@ import shlex
 import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any
@@ -69,6 +69,16 @@ def read_job(folder: Path) -> ReadResult:
     except CannotRead as refused:
         return ReadResult(None, (refused.note,), ())
     return read_bytes(content)
+
+
+def read_with_files(folder: Path) -> ReadResult:
+    """The same, with a fault where the weather file that the job names is not in its folder."""
+    read = read_job(folder)
+    name = read.survey.place.weather_file if read.survey else None
+    if name is None or read.places is None or (folder / name).is_file():
+        return read
+    fault = read.places.note("fault.weather_file", ("place", "weather_file"), value=shown(name))
+    return replace(read, survey=None, faults=(fault,))
 
 
 def job_bytes(folder: Path) -> bytes:
