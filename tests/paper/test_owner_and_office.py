@@ -15,11 +15,14 @@ from pypdf import PdfReader
 from tests.paper.test_documents import MEASURED
 from warmside.answers import Answers, answer
 from warmside.job.survey import Survey
+from warmside.paper.assumed import assumed
 from warmside.paper.front import front_content, front_sheet
 from warmside.paper.month_chart import month_chart
 from warmside.paper.office import office_content, office_paper
 from warmside.paper.owner import owner_content, owner_paper
 from warmside.paper.saves import cold_line, count, energy_line, rounded, saves_shown
+from warmside.rules.clauses import Verdict
+from warmside.rules.told import grouped
 from warmside.say import Note, Voice, messages
 from warmside.study.heat import HeatStudy
 from warmside.study.heat_data import Range
@@ -246,3 +249,28 @@ def test_columns_of_the_chart_are_as_high_as_the_months() -> None:
     assert len(heights) == 12
     assert heights == pytest.approx([15.0 * value / 600.0 for value in after], abs=0.01)
     assert all(f">{month}<" in svg for month in ("Jan", "Jul", "Dec"))
+
+
+def test_the_owner_is_told_where_the_plan_falls_short_of_the_rules() -> None:
+    """R12 batts in 2x4 studs are far from the R17 that the national code wants in zone 7A (read in it)."""
+    content, text = owner_content(job(), VOICE, DATE), words("owner")
+    bad = [
+        row for row in grouped(job().clauses) if row.worst.verdict in (Verdict.FAILS, Verdict.LIKELY_FAILS)
+    ]
+    assert len(content.short) == len(bad) > 0
+    assert any(line.startswith("Effective R of the foundation wall: at least R") for line in content.short)
+    assert all(line in text for line in (*content.rules, *content.short))
+    assert messages("en")["rules.target"] in content.rules
+
+
+def test_without_a_wall_no_rule_is_said_to_be_met() -> None:
+    content = owner_content(job(EMPTY), VOICE, DATE)
+    assert content.short == ()
+    assert content.rules == (messages("en")["paper.owner.no_rules"],)
+
+
+def test_sizes_of_the_craft_are_counted_for_the_owner_and_told_on_the_front_sheet() -> None:
+    told = [one.text for one in owner_content(job(), VOICE, DATE).assumed]
+    whole = [one.text for one in assumed(job().house, VOICE)]
+    assert told[-1].startswith("Sizes that a trade takes as usual")
+    assert set(told[:-1]) < set(whole)

@@ -23,10 +23,14 @@ Met = Mapping[str, Sequence[Assumption]]
 
 
 class Line(Model):
-    """Codes that are told one by one, or brought together by the sentence of `lead`."""
+    """Codes that are told one by one, or brought together by the sentence of `lead`.
+
+    craft : sizes that matter to who builds, and not to who lives there
+    """
 
     codes: tuple[str, ...]
     lead: str | None = None
+    craft: bool = False
 
 
 @dataclass(frozen=True)
@@ -51,10 +55,24 @@ def each_once(house: House) -> list[Assumption]:
 
 def assumed(house: House, voice: Voice) -> tuple[AssumedShown, ...]:
     """The sentences, what matters most first."""
+    met = _met(house)
+    return tuple(shown for line in lines() for shown in _told(house, voice, line, met))
+
+
+def assumed_for_owner(house: House, voice: Voice) -> tuple[AssumedShown, ...]:
+    """The sentences for who lives there; sizes of the craft are only counted, in a last one."""
+    met = _met(house)
+    craft = sum(len(met.get(code, ())) for line in lines() if line.craft for code in line.codes)
+    told = [shown for line in lines() if not line.craft for shown in _told(house, voice, line, met)]
+    more = [AssumedShown("", voice.line("paper.owner.craft", count=craft))] if craft else []
+    return (*told, *more)
+
+
+def _met(house: House) -> Met:
     met: dict[str, list[Assumption]] = {}
     for assumption in each_once(house):
         met.setdefault(assumption.note.code, []).append(assumption)
-    return tuple(shown for line in lines() for shown in _told(house, voice, line, met))
+    return met
 
 
 def _told(house: House, voice: Voice, line: Line, met: Met) -> Iterator[AssumedShown]:

@@ -4,12 +4,13 @@ Plain words for who lives there, two pages at most. Figures come from the answer
 It says that the computation is verified and not validated, and that figures are of the settled state.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from warmside.answers import Answers, NotYet, WhatWorth
-from warmside.paper.assumed import AssumedShown, assumed, each_once
+from warmside.paper.assumed import AssumedShown, assumed_for_owner, each_once
 from warmside.paper.front import BuildUpShown, Head, Table, build_ups, foot, head, of_start
+from warmside.paper.phrases import verdicts
 from warmside.paper.saves import (
     SavesShown,
     count,
@@ -21,13 +22,15 @@ from warmside.paper.saves import (
 )
 from warmside.paper.typeset import SHEETS, Foot, typeset
 from warmside.plan import owner_cautions
+from warmside.rules.clauses import Verdict
 from warmside.rules.may_we_start import headline
+from warmside.rules.told import Row, grouped, has, remark, wants
 from warmside.say import Voice
 from warmside.study.heat import HeatStudy
 
 SKIRT = 0.6
 """Least width of foam board in the ground that keeps frost up (common practice) [m]."""
-TITLES = ("goes_in", "worth", "saves", "cold", "frost", "trust", "care")
+TITLES = ("goes_in", "worth", "rules", "saves", "cold", "frost", "trust", "care")
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,8 @@ class OwnerPaper:
     titles: Mapping[str, str]
     build_ups: tuple[BuildUpShown, ...]
     worth: tuple[str, ...]
+    rules: tuple[str, ...]
+    short: tuple[str, ...]
     saves: SavesShown
     months: str
     cold: Table | None
@@ -61,6 +66,7 @@ def owner_paper(answers: Answers, voice: Voice, date: str) -> bytes:
 def owner_content(answers: Answers, voice: Voice, date: str) -> OwnerPaper:
     """Every sentence and table of the owner's paper."""
     name, house, study = voice.line("paper.owner.name"), answers.house, answers.heat
+    rows = grouped(answers.clauses)
     titles = {title: voice.line(f"paper.owner.title.{title}") for title in TITLES}
     titles["assumed"] = voice.line("paper.front.assumed", count=len(each_once(house)))
     return OwnerPaper(
@@ -69,6 +75,8 @@ def owner_content(answers: Answers, voice: Voice, date: str) -> OwnerPaper:
         titles=titles,
         build_ups=build_ups(answers, voice),
         worth=tuple(_worth(answers, voice)),
+        rules=tuple(_rules(answers, rows, voice)),
+        short=tuple(_short(rows, voice)),
         saves=saves_shown(answers, voice),
         months=_months(study, voice) if study else "",
         cold=_cold(study, voice) if study and study.design else None,
@@ -78,7 +86,7 @@ def owner_content(answers: Answers, voice: Voice, date: str) -> OwnerPaper:
         start=voice.text(headline(answers.start)),
         found=tuple(voice.text(note) for note in of_start(answers.start)),
         care=tuple(voice.text(note) for note in owner_cautions(house)),
-        assumed=assumed(house, voice),
+        assumed=assumed_for_owner(house, voice),
         deferred=voice.line("paper.deferred"),
     )
 
@@ -93,6 +101,26 @@ def _worth(answers: Answers, voice: Voice) -> Iterator[str]:
     low = value - error.value if error is not None else value
     if voice.show("R_both", low) != voice.show("R_both", value):
         yield voice.line("paper.owner.worth_low", low=low)
+
+
+def _rules(answers: Answers, rows: Sequence[Row], voice: Voice) -> Iterator[str]:
+    """How many rules the plan keeps, by which set, and who decides."""
+    if not answers.walls:
+        yield voice.line("paper.owner.no_rules")
+        return
+    yield voice.line("paper.owner.rules", rules=answers.house.rules.title, outcome=verdicts(rows, voice))
+    if any(row.rule.target for row in rows):
+        yield voice.line("rules.target")
+
+
+def _short(rows: Sequence[Row], voice: Voice) -> Iterator[str]:
+    """Each rule that the plan fails, or likely fails: what is wanted, what is planned."""
+    for row in rows:
+        if row.worst.verdict in (Verdict.FAILS, Verdict.LIKELY_FAILS):
+            wanted, said = voice.text(wants(row.worst)), remark(row.worst)
+            told = {"wants": wanted[:1].upper() + wanted[1:], "has": voice.text(has(row.worst))}
+            line = voice.line("paper.owner.short", **told)
+            yield f"{line} {voice.text(said)}" if said else line
 
 
 def _resistances(told: WhatWorth) -> dict[str, float | None]:
