@@ -162,8 +162,8 @@ def _area(value: Any, system: UnitSystem) -> str:
 
 
 def _depth(value: Any, system: UnitSystem) -> str:
-    """A depth in the ground, from metres, to a tenth."""
-    return f"{value:.1f} m" if system == "mm" else f"{value / 0.3048:.1f} ft"
+    """A depth in the ground, from metres, to a tenth of a metre or a whole inch."""
+    return f"{value:.1f} m" if system == "mm" else units.feet_inches(units.from_m(value), 1)
 
 
 def _batt(value: Any, system: UnitSystem) -> str:
