@@ -284,7 +284,7 @@ def _along_label(
     """One word on each page for what runs along the wall, in any bay where it fits."""
     text, area = spoken(thing, voice), thing_window(thing)
     if thing.kind.cut == "slit" and wall.frame is not None:
-        height = Length(thing.bottom + thing.height // 2 - wall.frame.face)
+        height = Length(thing.bottom - wall.frame.face)
         text = voice.line("drawing.slit", word=text, height=height)
     seen = area.shared(stretch.window)
     if seen is None:
