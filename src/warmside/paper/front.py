@@ -421,9 +421,14 @@ def _buy_row(line: Line, likely: int, currency: str | None, voice: Voice) -> tup
         line.good.name,
         bought(line, likely, voice),
         needed(voice, line),
-        packages(voice, line.at_hand, line.good.package) if line.at_hand else voice.line("paper.none"),
+        at_hand(line, voice),
         priced,
     )
+
+
+def at_hand(line: Line, voice: Voice) -> str:
+    """What of one of the goods is there already."""
+    return packages(voice, line.at_hand, line.good.package) if line.at_hand else voice.line("paper.none")
 
 
 def bought(line: Line, likely: int, voice: Voice) -> str:

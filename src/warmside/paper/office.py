@@ -11,7 +11,7 @@ from warmside.answers import Answers, WallAnswer
 from warmside.heat_answer import weather_source
 from warmside.job.counted import ends_told, first_measured
 from warmside.job.survey import MeasuredAgain, Wall
-from warmside.paper.front import Head, bought, foot, head
+from warmside.paper.front import Head, at_hand, bought, foot, head
 from warmside.paper.office_heat import Part, heat_parts, table
 from warmside.paper.phrases import joined
 from warmside.paper.typeset import SHEETS, Foot, typeset
@@ -173,6 +173,7 @@ def _order(answers: Answers, voice: Voice) -> Part:
         (
             line.good.name,
             bought(line, answers.likely_order.packages(line.good), voice),
+            at_hand(line, voice),
             voice.text(line.basis),
         )
         for line in answers.order.lines
@@ -180,7 +181,7 @@ def _order(answers: Answers, voice: Voice) -> Part:
     return Part(
         title=voice.line("paper.office.title.order"),
         lines=(voice.line("paper.office.method.order"),),
-        tables=(table(voice, ("good", "buy", "basis"), rows, words=True),) if rows else (),
+        tables=(table(voice, ("good", "buy", "at_hand", "basis"), rows, words=True),) if rows else (),
     )
 
 
