@@ -139,6 +139,10 @@ def test_what_stands_before_the_wall_takes_nothing_of_the_stud_space(name: str) 
     assert kind.depth.value == 0
 
 
+def test_nothing_is_laid_behind_a_tap_whose_pipe_goes_out_through_the_wall() -> None:
+    assert (kinds()["hose bib"].behind, kinds()["hose bib"].in_front) == ("empty", "empty")
+
+
 def test_no_insulation_touches_a_recessed_light() -> None:
     # 75 mm to one that is not marked for contact (from memory: the electrical codes of both countries).
     light = kinds()["recessed light"]

@@ -585,3 +585,12 @@ def test_a_notch_at_the_stud_runs_out_of_the_piece() -> None:
     piece = Piece("A1.1", "batt", batt, box, Length(15 * INCH), Length(81 * INCH // 2), (left, right))
     assert [n.width / INCH for n in piece.cut_notches] == [2.0, 2.5]
     assert [n.height / INCH for n in piece.cut_notches] == [3.0, 3.0]
+
+
+def test_nothing_goes_behind_a_tap_however_deep_it_is_clear() -> None:
+    # 3 in clear behind a box would take a piece; the pipe of a tap goes out through them.
+    fill = second(thing("hose bib", 24, 30, back=3, width=4, height=4), studs="2x6")
+    assert [(void.why, void.box.width, void.box.height) for void in fill.voids] == [
+        ("thing", 4 * INCH, 4 * INCH)
+    ]
+    assert {piece.role for piece in fill.pieces} == {"batt"}

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 
 from tests import walls as w
 from tests.walls import inch
@@ -197,6 +197,14 @@ def test_bounds_shares_and_areas_of_any_wall(wall: HouseWall) -> None:
         assert all(share > 0 for _, share in found.shares)
 
 
+def brings_wood(wall: HouseWall) -> bool:
+    return any(thing.kind.cut in ("framing", "opening") for thing in wall.in_the_way)
+
+
+def has_void(worth: WallWorth) -> bool:
+    return any(what.startswith("void") for bay in worth.bays for what, _ in bay.shares)
+
+
 @given(w.walls(with_openings=False))
 @settings(max_examples=80)
 def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
@@ -204,6 +212,7 @@ def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
 
     Where they don't, what is put behind a pipe reaches over two planes and bridges the air behind the others.
     Within a millionth: under a slope, corners of pieces are rounded to whole 1/160 mm, wherever they are cut.
+    Only wood that takes the place of a void betters it: 2.5 in of softwood are worth more than the air there.
     """
     house = w.house(w.wall())
     w.standing(wall)
@@ -212,6 +221,7 @@ def test_what_is_in_the_way_never_makes_a_wall_better(wall: HouseWall) -> None:
     for method in (Method.PARALLEL_PATH, *([Method.ISOTHERMAL_PLANES] if fills else [])):
         ruled = by_method(house, method)
         with_things, without = valued(ruled, wall), valued(ruled, clean)
+        assume(not (brings_wood(wall) and has_void(without)))
         assert with_things.whole is not None
         assert without.whole is not None
         assert with_things.whole.resistance <= without.whole.resistance * (1.0 + 1e-6)
