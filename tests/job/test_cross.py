@@ -244,6 +244,8 @@ def test_a_facing_that_the_turns_contradict_is_a_warning() -> None:
     ]
     (round_left,) = warnings(round_of({"A": "N", "B": "W"}, "left"))
     assert "the corners turn left all the way round" in round_left
+    (twice,) = warnings(round_of(dict.fromkeys("ABCDEFGH", "unknown"), "left"))
+    assert "the corners turn left all the way round" in twice
     assert warnings(round_of({"A": "N", "C": "N"}, "unknown")) == []
 
 

@@ -7,7 +7,6 @@ resolved geometry and are not looked at here.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import get_args
 
@@ -97,7 +96,7 @@ def _facings(survey: Survey) -> Iterator[Found]:
 def _turns(survey: Survey) -> Iterator[Found]:
     """Corners that lead round the outside of a house; inside one turns right on the whole."""
     turns = [wall.turn for wall in survey.wall if wall.turn is not None]
-    if len(turns) == len(survey.wall) > 2 and math.isclose(sum(turns), -360.0):
+    if len(turns) == len(survey.wall) > 2 and sum(turns) < 0.0:
         yield found("warning.turned_left", ("wall", 0, "turn"))
 
 

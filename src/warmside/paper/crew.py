@@ -15,7 +15,7 @@ from warmside.cutting.pieces import SLIVER, BayFill
 from warmside.job.resolve import House
 from warmside.paper.alike import Alike, drawn_bays, inside_bays, rim_bays, straight_bays
 from warmside.paper.bag_card import BagCard, bag_cards
-from warmside.paper.front import Head, foot, head, of_start
+from warmside.paper.front import Head, foot, halted, head, of_start
 from warmside.paper.phrases import bags_left, counted, listed
 from warmside.paper.picture import Picture
 from warmside.paper.piece_drawing import piece_picture
@@ -121,7 +121,7 @@ def crew_content(answers: Answers, voice: Voice, date: str) -> CrewPaper:
         foot=foot(answers, voice, date, name),
         titles={title: voice.line(f"paper.crew.title.{title}") for title in titles},
         start=voice.text(headline(answers.start)),
-        found=tuple(voice.text(note) for note in of_start(answers.start)),
+        found=(*halted(answers, voice), *(voice.text(note) for note in of_start(answers.start))),
         marking=voice.line("paper.crew.marking") if measured else "",
         steps=tuple(_step(step, voice, measured) for step in cautions(answers.house)),
         walls=wall_sheets(answers.walls, voice, SHEETS[voice.system]),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from warmside.answers import Answers, AnswersShown, NotYet, WallAnswer, WhatWorth, build_up
 from warmside.catalog.goods import Membrane
 from warmside.job.assume import spacing_both_ways
+from warmside.job.closing import closing_note
 from warmside.job.resolve import House, HouseFrame, HouseWall
 from warmside.measure_next import measure_next
 from warmside.order.order import Line, Order, ground_height
@@ -158,6 +159,13 @@ def of_start(start: Start) -> Sequence[Note]:
     many = Note("hazard.unseen_many", {"count": len(start.open)})
     told = [*(lines(start) if few else [*map(raised_note, start.found), many])]
     return [*told, *(note for note in start.front if note not in told)]
+
+
+def halted(answers: Answers, voice: Voice) -> tuple[str, ...]:
+    """What stops cutting and buying: a round of walls that misses closing by more than a tape errs."""
+    far = answers.closing is not None and answers.closing.is_far
+    note = closing_note(answers.closing) if far else None
+    return told_once(voice, [note]) if note is not None else ()
 
 
 def _plan(answers: Answers, voice: Voice) -> Shown | None:

@@ -30,6 +30,7 @@ from warmside.study.heat import HeatStudy
 
 SKIRT = 0.6
 """Least width of foam board in the ground that keeps frost up (common practice) [m]."""
+SHORT = {Verdict.FAILS: "paper.owner.short", Verdict.LIKELY_FAILS: "paper.owner.likely_short"}
 TITLES = ("goes_in", "worth", "rules", "saves", "cold", "frost", "trust", "care")
 
 
@@ -116,10 +117,10 @@ def _rules(answers: Answers, rows: Sequence[Row], voice: Voice) -> Iterator[str]
 def _short(rows: Sequence[Row], voice: Voice) -> Iterator[str]:
     """Each rule that the plan fails, or likely fails: what is wanted, what is planned."""
     for row in rows:
-        if row.worst.verdict in (Verdict.FAILS, Verdict.LIKELY_FAILS):
-            wanted, said = voice.text(wants(row.worst)), remark(row.worst)
-            told = {"wants": wanted[:1].upper() + wanted[1:], "has": voice.text(has(row.worst))}
-            line = voice.line("paper.owner.short", **told)
+        if row.worst.verdict in SHORT:
+            told = {"wants": voice.text(wants(row.worst)), "has": voice.text(has(row.worst))}
+            line, said = voice.line(SHORT[row.worst.verdict], **told), remark(row.worst)
+            line = line[:1].upper() + line[1:]
             yield f"{line} {voice.text(said)}" if said else line
 
 

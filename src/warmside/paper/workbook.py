@@ -19,7 +19,7 @@ from warmside.answers import Answers, WallAnswer
 from warmside.cutting.inside import InsideFill
 from warmside.cutting.pieces import Piece, Slit
 from warmside.order.order import Line
-from warmside.paper.front import level, short_id
+from warmside.paper.front import halted, level, short_id
 from warmside.say import Voice
 from warmside.units import FOOT, INCH, METRE, MM, from_m
 
@@ -143,6 +143,7 @@ class _Writer:
         sheet: Worksheet = self.book.add_worksheet(self.voice.line(code))
         sheet.write_string(0, 0, self.answers.house.name, self.bold)
         sheet.write_string(1, 0, self.told)
+        sheet.write_string(2, 0, " ".join(halted(self.answers, self.voice)), self.bold)
         for number, (name, text) in enumerate(zip(columns, heads, strict=True)):
             sheet.write_string(FIRST_ROW - 1, number, text, self.head)
             sheet.set_column(number, number, WIDTHS.get(name, 12))

@@ -156,8 +156,9 @@ def headline(start: Start) -> Note:
         stops = sum(raised.hazard.level == "stop" for raised in start.found)
         return Note("hazard.verdict.stop", {"count": stops})
     if start.answer is Answer.WAIT:
-        waiting = sum(raised.hazard.level == "wait" for raised in start.found) + len(start.open)
-        return Note("hazard.verdict.wait", {"seen": start.seen, "of": start.of, "open": waiting})
+        told = {"seen": start.seen, "of": start.of, "rest": len(start.unseen), "open": len(start.open)}
+        count = sum(raised.hazard.level == "wait" for raised in start.found)
+        return Note(f"hazard.verdict.{'wait_found' if count else 'wait'}", {**told, "count": count})
     told = {"seen": start.seen, "of": start.of}
     if start.found:
         return Note("hazard.verdict.no_stop_but", {**told, "count": len(start.found)})
