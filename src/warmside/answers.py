@@ -513,9 +513,13 @@ def _nest_shown(cut: Nest) -> NestShown:
 
 def results_json(results: Results) -> bytes:
     """results.json: sorted keys, two spaces, floats to 6 significant digits, a line end at the end."""
-    dumped = results.model_dump(mode="json", by_alias=True)
-    text = json.dumps(_rounded(dumped), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(as_json(results), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False)
     return (text + "\n").encode("utf-8")
+
+
+def as_json(part: Model) -> Any:
+    """Results, or a part of them, as they stand in the file."""
+    return _rounded(part.model_dump(mode="json", by_alias=True))
 
 
 def results_schema() -> dict[str, Any]:

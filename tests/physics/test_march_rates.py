@@ -10,7 +10,8 @@ from tests.physics.moist_walls import everything, weather
 from warmside.physics import march_rates
 from warmside.physics.kernel import vector_width
 from warmside.physics.march_rates import BAND, Rates
-from warmside.physics.transport import Equations, free_log
+from warmside.physics.moist_wall import FREE_LOG
+from warmside.physics.transport import Equations
 
 Array = npt.NDArray[np.float64]
 
@@ -22,7 +23,7 @@ def state(seed: int) -> Array:
     """Frost and heat, dust dry to soaked, free water on some cells: beyond what a march meets."""
     draw = np.random.default_rng(seed)
     temperature = draw.uniform(-25.0, 45.0, WALL.cells)
-    potential = free_log(WALL) + draw.uniform(-1.0, 12.0, WALL.cells)
+    potential = FREE_LOG + draw.uniform(-1.0, 12.0, WALL.cells)
     return np.stack([temperature, potential], axis=1).ravel()
 
 

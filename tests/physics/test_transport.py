@@ -1,7 +1,7 @@
 """The march to read: against the fast one, and faults put in on purpose that the comparison must see."""
 
 from dataclasses import replace
-from functools import cache, cached_property
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from warmside.physics import transport
 from warmside.physics.forcing import Forcing
 from warmside.physics.marching import LEDGER, Accuracy, initial, march_walls
 from warmside.physics.materials import Conductivity
-from warmside.physics.moist_wall import Wall
+from warmside.physics.moist_wall import FREE_LOG, Wall
 from warmside.physics.transport import Equations, Flows, States
 from warmside.physics.water import WATER, Water
 
@@ -177,9 +177,7 @@ class LiquidEndsBeforeTheFace(Equations):
 
 
 class WaterFreeTooEarly(Equations):
-    @cached_property
-    def free_log(self) -> Array:
-        return super().free_log + 5.0
+    free_log = FREE_LOG + 5.0
 
 
 class DryHeatCapacity(Equations):

@@ -1,7 +1,7 @@
-"""Reading the package's own tables of rules and hazards: a broken one is told in one sentence.
+"""Reading the package's own tables: a broken one is told in one sentence.
 
 The sentence names the file and line, what was read and what would be right, as for any other input. It is a
-fault of the package, not of a job. Only for tables that people edit by hand: rule sets, places, hazards.
+fault of the package, not of a job. Physics and goods stand before this and read theirs by themselves.
 """
 
 from __future__ import annotations
@@ -42,13 +42,26 @@ def parsed(text: str, name: str) -> dict[str, Any]:
         raise DataFileError(f"{name}: {error}") from None
 
 
+def read_whole(kind: type[M], name: str) -> M:
+    """A file that is one entry. Raises DataFileError."""
+    return _one(kind, parsed(data_text(name), name), name)
+
+
 def read_named(kind: type[M], name: str) -> dict[str, M]:
-    """The entries of a file in which each table's name is the id of its entry. Raises DataFileError."""
-    text = data_text(name)
-    return {
-        key: _one(kind, {"id": key, **_table(entry, key, name)}, _at(text, key, name))
-        for key, entry in parsed(text, name).items()
-    }
+    """The entries of a file by the names of their tables, which are the ids of those that have one.
+
+    Raises DataFileError.
+    """
+    text, has_id = data_text(name), "id" in kind.model_fields
+    heads = {line.partition("]")[0]: number for number, line in enumerate(text.splitlines(), 1)}
+
+    def entry(key: str, given: object) -> M:
+        table = _table(given, key, name)
+        line = heads.get(f"[{key}")
+        where = f"{name}, line {line}, [{key}]" if line else f"{name}, [{key}]"
+        return _one(kind, {"id": key, **table} if has_id else table, where)
+
+    return {key: entry(key, given) for key, given in parsed(text, name).items()}
 
 
 def entries(
@@ -76,12 +89,6 @@ def _table(entry: object, key: str, name: str) -> dict[str, Any]:
     if not isinstance(entry, dict):
         raise DataFileError(f"{name}: {key} stands alone; write it under the [table] that it belongs to")
     return entry
-
-
-def _at(text: str, key: str, name: str) -> str:
-    """Where a named table begins."""
-    line = next((line for line, read in enumerate(text.splitlines(), 1) if read.startswith(f"[{key}]")), None)
-    return f"{name}, line {line}, [{key}]" if line else f"{name}, [{key}]"
 
 
 def _one(kind: type[M], entry: object, where: str, inner: Mapping[str, type[Model]] | None = None) -> M:

@@ -29,7 +29,7 @@ from warmside.physics.materials import (
     Membrane,
     Vapour,
 )
-from warmside.physics.moist_wall import FREE_SUCTION, Array, End, Face, Layer, Wall, cut, film
+from warmside.physics.moist_wall import FREE_LOG, Array, End, Face, Layer, Wall, cut, film
 from warmside.physics.response import NODES, Condensed, slice_impedance
 from warmside.physics.soil_impedance import Ladder, Slab, fit_soil, slice_open
 from warmside.physics.water import EN_15026, WATER, Water
@@ -360,7 +360,7 @@ def _wet_face(row: Inputs) -> float:
     t, humidity = row.number("temperature"), row.number("humidity")
     driven = steady(6, (t, humidity), (t, humidity), room_share=1.0)
     state = initial([wall], t, humidity)
-    state[:, :, 1] = np.log(FREE_SUCTION) - 500.0
+    state[:, :, 1] = FREE_LOG - 500.0
     out = march_walls([wall], [driven], state)
     return float(out.state[0, -1, 0])
 
@@ -373,7 +373,7 @@ def _frosted(row: Inputs) -> float:
     wall = cut((Layer(plate, 0.01),), SEALED, End(1e6, tight), surface=1e-3)
     wall = replace(wall, film_limit=np.full(wall.cells, np.inf))
     state, driven = initial([wall], t, 0.5), steady(hours, (t, 0.5), (t, 0.5))
-    state[:, -1, 1] = np.log(FREE_SUCTION) - 100.0
+    state[:, -1, 1] = FREE_LOG - 100.0
     lost = -march_walls([wall], [driven], state).ledger[0, LEDGER.index("water_inner")]
     return float(driven.room_vapour[0] + lost * tight / (3600.0 * hours))
 
@@ -421,7 +421,7 @@ def _absorption(row: Inputs) -> float:
     """Uptake of dry concrete from a wet face over the root of time."""
     concrete = materials.material("concrete", absorption=row.number("declared"))
     widths = np.diff(graded([0.0, 1.5], {0.0: 1e-4}, 1.05, 0.02))
-    wet = float(np.log(FREE_SUCTION))
+    wet = FREE_LOG
     wall = wet_faces(concrete, widths, (wet, None), (SEALED, SEALED))
     hours, state = 48, initial([wall], 20.0, 0.5)
     state[:, 0, 1] = wet

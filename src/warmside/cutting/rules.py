@@ -5,11 +5,10 @@ All are common practice; no source is published for them. They hold for glass an
 
 from __future__ import annotations
 
-import tomllib
 from functools import cache
-from importlib.resources import files
 from typing import Literal
 
+from warmside.catalog.data_files import read_whole
 from warmside.catalog.goods import Model, Size, Status
 
 Laid = Literal["torn strip", "foam"]
@@ -41,5 +40,4 @@ class KnifeRules(Model):
 @cache
 def knife_rules() -> KnifeRules:
     """The rules that come with the package."""
-    text = (files("warmside") / "data" / "cutting.toml").read_text("utf-8")
-    return KnifeRules.model_validate(tomllib.loads(text))
+    return read_whole(KnifeRules, "cutting.toml")

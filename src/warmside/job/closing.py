@@ -8,13 +8,12 @@ two walls are wrong, or a corner; then the walls that lie most along the miss ar
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from itertools import pairwise, permutations
 
+from warmside.catalog.data_files import read_whole
 from warmside.catalog.goods import Model, Quantity, Size
 from warmside.job.resolve import House, HouseWall
 from warmside.job.sizes import bounds
@@ -62,8 +61,7 @@ class Closing:
 @cache
 def closing_rules() -> ClosingRules:
     """The rules that come with the package."""
-    text = (files("warmside") / "data" / "closing.toml").read_text("utf-8")
-    return ClosingRules.model_validate(tomllib.loads(text))
+    return read_whole(ClosingRules, "closing.toml")
 
 
 def corners(walls: tuple[HouseWall, ...]) -> Iterator[tuple[float, float]]:

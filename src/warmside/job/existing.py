@@ -9,13 +9,12 @@ that cover a wall in part.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Literal
 
+from warmside.catalog.data_files import read_named
 from warmside.catalog.goods import Batt, Count, LabelResistance, Material, Model, Quantity, Shelf, Size
 from warmside.job.assume import Filler, Side
 from warmside.job.survey import ExistingLayer, Wall
@@ -40,8 +39,7 @@ class Usual(Model):
 @cache
 def usual_layers() -> Mapping[str, Usual]:
     """All kinds of old layers, by the word that a job file uses."""
-    text = (files("warmside") / "data" / "existing.toml").read_text("utf-8")
-    return {name: Usual.model_validate(entry) for name, entry in tomllib.loads(text).items()}
+    return read_named(Usual, "existing.toml")
 
 
 @dataclass(frozen=True)

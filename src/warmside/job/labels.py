@@ -6,11 +6,10 @@ A value in the wrong unit is told here. The bounds stand in `data/label_bounds.t
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
-from importlib.resources import files
 
+from warmside.catalog.data_files import read_named
 from warmside.catalog.goods import Batt, Board, Good, Model, Quantity, Sealant, Size, Status
 from warmside.job.findings import Found, found
 from warmside.job.lines import KeyPath
@@ -32,8 +31,7 @@ class LabelBound(Model):
 @cache
 def label_bounds() -> Mapping[str, LabelBound]:
     """The bounds by kind of goods, or role of a board, and field."""
-    text = (files("warmside") / "data" / "label_bounds.toml").read_text("utf-8")
-    return {key: LabelBound.model_validate(entry) for key, entry in tomllib.loads(text).items()}
+    return read_named(LabelBound, "label_bounds.toml")
 
 
 def labels(survey: Survey) -> Iterator[Found]:

@@ -5,12 +5,11 @@ The bounds of what a measure can be at all stand in `data/survey_bounds.toml`; t
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
+from warmside.catalog.data_files import read_named
 from warmside.catalog.goods import LengthField, Model, Status
 from warmside.catalog.kinds import kinds
 from warmside.job.findings import Found, found, parts_of, things_of, walls_of
@@ -31,8 +30,7 @@ class Bound(Model):
 @cache
 def bounds() -> Mapping[str, Bound]:
     """The bounds of every measure, by its key in a job file."""
-    text = (files("warmside") / "data" / "survey_bounds.toml").read_text("utf-8")
-    return {key: Bound.model_validate(entry) for key, entry in tomllib.loads(text).items()}
+    return read_named(Bound, "survey_bounds.toml")
 
 
 def sizes(survey: Survey) -> Iterator[Found]:

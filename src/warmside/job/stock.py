@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 from warmside.catalog.codes import rule_sets
+from warmside.catalog.data_files import read_named
 from warmside.catalog.goods import (
     Batt,
     Board,
@@ -43,8 +42,7 @@ class Refused(Model):
 @cache
 def refused_studs() -> Refused:
     """What no frame is computed of: steel, in any of its names."""
-    text = (files("warmside") / "data" / "refused.toml").read_text("utf-8")
-    return Refused.model_validate(tomllib.loads(text)["studs"])
+    return read_named(Refused, "refused.toml")["studs"]
 
 
 def _is_refused(name: str) -> bool:

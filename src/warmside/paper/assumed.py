@@ -12,7 +12,7 @@ from importlib.resources import files
 
 from warmside.catalog.goods import Model
 from warmside.job.resolve import Assumption, House
-from warmside.paper.phrases import joined, listed
+from warmside.paper.phrases import capital, joined, listed
 from warmside.say import Note, Voice
 
 OF_THINGS = "assumed.kind"
@@ -92,7 +92,7 @@ def _sentence(house: House, voice: Voice, code: str, every: Sequence[Assumption]
     if len(values) == 1:
         [(value, places)] = values.items()
         told = _places(house, voice, places)
-        return AssumedShown(told[:1].upper() + told[1:], voice.line(code, value=value))
+        return AssumedShown(capital(told), voice.line(code, value=value))
     several = [_at(house, voice, *one) for one in values.items()]
     return AssumedShown("", voice.line(code, value=joined(voice, several, "paper.assumed.apart")))
 

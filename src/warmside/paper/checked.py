@@ -5,11 +5,10 @@ As lines for people, with the lines and the names of the job file in them, and a
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from warmside.answers import Answers, results_json
+from warmside.answers import Answers, as_json
 from warmside.paper.assumed import AssumedShown, assumed, each_once
 from warmside.paper.first_results import climate_lines, measure_lines
 from warmside.paper.phrases import listed, told_once
@@ -61,10 +60,9 @@ def checked_table(answers: Answers, onward: Sequence[Note], voice: Voice) -> dic
 
     onward : what to measure next
     """
-    start = json.loads(results_json(answers.results))["answers"]["may_we_start"]
     return {
         "level": answers.house.level,
-        "may_we_start": start,
+        "may_we_start": as_json(answers.results.answers.may_we_start),
         "warnings": [{"code": n.code, "text": voice.located(n)} for n in answers.warnings],
         "assumed": [{"field": a.field, "text": voice.text(a.note)} for a in each_once(answers.house)],
         "measure_next": [{"code": n.code, "text": voice.text(n)} for n in onward],

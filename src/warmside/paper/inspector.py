@@ -261,10 +261,10 @@ def _what_is_there(row: Row, voice: Voice) -> str:
 
 
 def _start(start: Start, voice: Voice) -> StartShown:
-    blocks = {True: start.open, False: tuple(h for h in start.unseen if h not in start.open)}
+    no_stop = tuple(hazard for hazard in start.unseen if hazard not in start.open)
     every = ranked(start)
     also = tuple(raised.hazard for raised in every[MOST_FOUND:])
-    lists = (("also", also), ("waits", blocks[True]), ("no_stop", blocks[False]), ("clear", start.clear))
+    lists = (("also", also), ("waits", start.open), ("no_stop", no_stop), ("clear", start.clear))
     return StartShown(
         answer=voice.text(headline(start)),
         columns=tuple(voice.line(f"inspector.start.{column}") for column in START_COLUMNS),

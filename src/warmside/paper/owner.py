@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from warmside.answers import Answers, NotYet, WhatWorth
 from warmside.paper.assumed import AssumedShown, assumed_for_owner, each_once
 from warmside.paper.front import BuildUpShown, Head, Table, build_ups, foot, head, of_start
-from warmside.paper.phrases import verdicts
+from warmside.paper.phrases import capital, verdicts
 from warmside.paper.saves import (
     SavesShown,
     count,
@@ -120,8 +120,7 @@ def _short(rows: Sequence[Row], voice: Voice) -> Iterator[str]:
         if row.worst.verdict in SHORT:
             told = {"wants": voice.text(wants(row.worst)), "has": voice.text(has(row.worst))}
             line, said = voice.line(SHORT[row.worst.verdict], **told), remark(row.worst)
-            line = line[:1].upper() + line[1:]
-            yield f"{line} {voice.text(said)}" if said else line
+            yield capital(f"{line} {voice.text(said)}" if said else line)
 
 
 def _resistances(told: WhatWorth) -> dict[str, float | None]:

@@ -58,7 +58,12 @@ def _led(voice: Voice, notes: Sequence[Note], with_lines: bool) -> str:
         return voice.located(first)
     lead = _places(voice, [note.where for note in notes])
     told = f"{lead}: {voice.text(first)}" if lead else voice.text(first)
-    return told[:1].upper() + told[1:]
+    return capital(told)
+
+
+def capital(text: str) -> str:
+    """The same with a capital at its beginning."""
+    return text[:1].upper() + text[1:]
 
 
 def _places(voice: Voice, wheres: Sequence[Where]) -> str:

@@ -25,8 +25,7 @@ import numpy.typing as npt
 from warmside.physics.damage import MouldSurface, mould_index, wood_moisture
 from warmside.physics.forcing import Forcing
 from warmside.physics.marching import USUAL, Accuracy, Fault, Histories, march_walls
-from warmside.physics.moist_wall import Face, Wall
-from warmside.physics.transport import free_log
+from warmside.physics.moist_wall import FREE_LOG, Face, Wall
 from warmside.runs import Watch
 
 Array = npt.NDArray[np.float64]
@@ -174,17 +173,16 @@ def doubled_state(wall: Wall, state: Array) -> Array:
     Within a cell along the slope between its neighbours, which keeps its mean; free water stays in the half
     at its face.
     """
-    fine, edge = doubled(wall), free_log(wall)
+    fine = doubled(wall)
     away = fine.centres - np.repeat(wall.centres, 2)
-    pores = np.stack([state[:, 0], np.maximum(state[:, 1], edge)], axis=1)
+    pores = np.stack([state[:, 0], np.maximum(state[:, 1], FREE_LOG)], axis=1)
     slopes = [
         np.gradient(pores[first:end], wall.centres[first:end], axis=0) for first, end in pairwise(wall.starts)
     ]
     found = np.repeat(pores, 2, axis=0) + away[:, None] * np.repeat(np.concatenate(slopes), 2, axis=0)
     stands = _to_outer_half(wall, np.ones(wall.cells))
-    free = _laid(np.maximum(edge - state[:, 1], 0.0), stands)
-    edges = np.repeat(edge, 2)
-    found[:, 1] = np.where(free > 0.0, edges - free, np.maximum(found[:, 1], edges))
+    free = _laid(np.maximum(FREE_LOG - state[:, 1], 0.0), stands)
+    found[:, 1] = np.where(free > 0.0, FREE_LOG - free, np.maximum(found[:, 1], FREE_LOG))
     return np.asarray(found)
 
 

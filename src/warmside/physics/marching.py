@@ -20,7 +20,7 @@ from warmside.physics.air import R_AIR, SEA_LEVEL
 from warmside.physics.forcing import SERIES, Forcing
 from warmside.physics.kernel import LANES, KernelInput, _library, _spread, vector_width
 from warmside.physics.materials import IMPERVIOUS, Material, Membrane
-from warmside.physics.moist_wall import FREE_PER_UNIT, FREE_SUCTION, PER_CELL, Face, Layer, Wall
+from warmside.physics.moist_wall import FREE_LOG, FREE_PER_UNIT, FREE_SUCTION, PER_CELL, Face, Layer, Wall
 from warmside.physics.transport import start_potential
 from warmside.physics.water import WATER, Water
 from warmside.runs import Stopped, Watch
@@ -391,7 +391,7 @@ def _material_row(m: Material) -> list[float]:
     ]
     heat = [m.capacity, c.dry, c.per_kelvin, c.per_water, c.bend]
     water = [w.saturated, w.log_scale, w.exponent, w.power, v.base, v.rise, v.steepness, v.filling]
-    return [*heat, *water, *liquid, float(np.log(FREE_SUCTION)), FREE_SUCTION]
+    return [*heat, *water, *liquid, FREE_LOG, FREE_SUCTION]
 
 
 def _kind(m: Material) -> np.int64:

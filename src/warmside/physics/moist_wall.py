@@ -25,6 +25,7 @@ Array = npt.NDArray[np.float64]
 
 FREE_SUCTION = 1e3
 """Suction at which water stands free, one for all materials: beside pores that suck more it does not [Pa]."""
+FREE_LOG = float(np.log(FREE_SUCTION))
 FREE_PER_UNIT = 0.01
 """Free water that one unit of the potential counts, a choice of scale only [kg/m2]."""
 FILM_LIMIT = 0.2

@@ -28,7 +28,7 @@ from scipy.integrate import solve_ivp
 from warmside.physics.air import R_AIR, SEA_LEVEL
 from warmside.physics.forcing import SERIES, Forcing
 from warmside.physics.materials import Material
-from warmside.physics.moist_wall import FREE_PER_UNIT, FREE_SUCTION, Face, Wall
+from warmside.physics.moist_wall import FREE_LOG, FREE_PER_UNIT, FREE_SUCTION, Face, Wall
 from warmside.physics.water import WATER, Water
 
 Array = npt.NDArray[np.float64]
@@ -104,13 +104,11 @@ class March:
 class Equations:
     """The equations of one wall, as functions of its unknowns."""
 
+    free_log = FREE_LOG
+    """ln of the suction at which water stands free above freezing [-]."""
+
     def __init__(self, wall: Wall, forcing: Forcing, water: Water = WATER) -> None:
         self.wall, self.forcing, self.water = wall, forcing, water
-
-    @cached_property
-    def free_log(self) -> Array:
-        """ln of the suction at which water stands free on each cell, above freezing [-]."""
-        return free_log(self.wall)
 
     @cached_property
     def wets(self) -> npt.NDArray[np.bool_]:
@@ -378,14 +376,6 @@ def wets(wall: Wall) -> npt.NDArray[np.bool_]:
     return np.array([layer.material.liquid is not None for layer in wall.layers])[wall.layer_of]
 
 
-def free_log(wall: Wall) -> Array:
-    """ln of the suction at which water stands free on each cell, above freezing [-].
-
-    wall : what is marched
-    """
-    return np.full(wall.cells, np.log(FREE_SUCTION))
-
-
 def raised_edge(wall: Wall, temperature: Array, water: Water = WATER) -> tuple[Array, Array]:
     """How far ice raises ln of the suction at which water stands free [-], and the slope [1/K].
 
@@ -395,9 +385,9 @@ def raised_edge(wall: Wall, temperature: Array, water: Water = WATER) -> tuple[A
     temperature : of its cells [C]
     water : functions of water
     """
-    plain, held = free_log(wall), wets(wall)
-    suction, slope, _ = water.liquid_suction(temperature, np.exp(plain))
-    return np.where(held, 0.0, np.log(suction) - plain), np.where(held, 0.0, slope / suction)
+    held = wets(wall)
+    suction, slope, _ = water.liquid_suction(temperature, np.full_like(temperature, FREE_SUCTION))
+    return np.where(held, 0.0, np.log(suction) - FREE_LOG), np.where(held, 0.0, slope / suction)
 
 
 def start_potential(wall: Wall, temperature: Array, humidity: Array | float, water: Water = WATER) -> Array:

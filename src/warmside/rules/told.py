@@ -152,8 +152,8 @@ def _value(result: ClauseResult, value: float) -> Note:
     measure, unit = result.rule.measure, result.unit
     if unit == "yes":
         return Note("rules.value.yes" if value >= 1.0 else "rules.value.no")
-    if measure in _OWN_WORDS:
-        return Note(_OWN_WORDS[measure], {"value": value})
+    if measure in _OWN_VALUES:
+        return Note(_OWN_VALUES[measure], {"value": value})
     if measure is Measure.WOOD_MOISTURE:
         return Note("rules.value.reading", {"value": round(100.0 * value, 1)})
     if unit == "m2.K/W":
@@ -172,7 +172,7 @@ def _value(result: ClauseResult, value: float) -> Note:
     return Note(code, {"value": spoken})
 
 
-_OWN_WORDS = {Measure.RATIO: "rules.value.ratio", Measure.CROSSING: "rules.value.times"}
+_OWN_VALUES = {Measure.RATIO: "rules.value.ratio", Measure.CROSSING: "rules.value.times"}
 
 
 def _apart(result: ClauseResult, margin: float) -> Note:

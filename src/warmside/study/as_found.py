@@ -9,13 +9,12 @@ counts as bare.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
-from importlib.resources import files
 
+from warmside.catalog.data_files import read_whole
 from warmside.catalog.goods import Model, Quantity, Status
 from warmside.job.existing import FOAMS, OldLayer
 from warmside.job.resolve import House, HouseFrame, HouseWall
@@ -52,8 +51,7 @@ class _Table(Model):
 
 @cache
 def _table() -> _Table:
-    text = (files("warmside") / "data" / "as_found.toml").read_text("utf-8")
-    return _Table.model_validate(tomllib.loads(text))
+    return read_whole(_Table, "as_found.toml")
 
 
 def worth_today(layer: OldLayer, end: End) -> float:
