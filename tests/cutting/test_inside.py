@@ -9,6 +9,7 @@ import pytest
 from tests import walls as w
 from tests.walls import inch
 from warmside.answers import answer
+from warmside.catalog.goods import shelf
 from warmside.cutting.inside import InsideFill, fill_inside
 from warmside.job.resolve import resolve
 from warmside.units import INCH
@@ -162,3 +163,21 @@ def test_sound_batts_in_an_outside_wall_are_a_warning() -> None:
 def test_a_part_lower_than_its_plates_has_no_bay() -> None:
     assert filled(height="3 in").bays == ()
     assert inch(3) == 2 * inch(1.5)
+
+
+def test_in_a_ceiling_batts_lie_end_to_end_whatever_may_stand_on_each_other() -> None:
+    # A run of 60 in, stock of 47 in that may not be joined in a wall: a ceiling carries it, so 13 in follow.
+    own = []
+    for batt in shelf().batts("R12 glass"):
+        good = batt.model_dump(mode="json")
+        for name in ("thickness", "width", "length", "add_width", "add_height"):
+            good[name]["value"] = w.written(good[name]["value"])
+        own.append(good | {"joint": {"value": "no", "source": "label", "status": "label"}})
+    part = {"name": "Den", "length": "31 in", "spacing": "16 in", "batt": "R12 glass"}
+    kinds: dict[str, dict[str, Any]] = {"ceiling": {"runs": ["60 in"]}, "partition": {"height": "63 in"}}
+    counts = {}
+    for kind, sizes in kinds.items():
+        survey = w.survey(w.wall(), goods={"batt": own}, inside=[{**part, "kind": kind, **sizes}])
+        (fill,) = fill_inside(resolve(survey).inside)
+        counts[kind] = [len(bay.pieces) for bay in fill.bays]
+    assert counts == {"ceiling": [2, 2], "partition": [1, 1]}
